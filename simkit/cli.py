@@ -154,8 +154,8 @@ def adopt(
     ] = None,
 ) -> None:
     """Make a plant folder of messy exports; every row that the mapping does not settle is listed and left out."""
-    from simkit.plant.adopting_ask import ask_mapping
     from simkit.plant.adopting_mapping import read_mapping
+    from simkit.plant.adopting_questions import ask_mapping
     from simkit.plant.adopting_write import adopt as adopt_exports
     from simkit.plant.adopting_write import adoption_lines
 
@@ -239,8 +239,8 @@ def run(
     With --set each stands beside its unchanged twin: changed today beside unchanged today.
     """
     import simkit as sk
-    from simkit.desk.asked import asked_for, brought_by_changes, write_asked_events
     from simkit.desk.console import as_json, as_table, without_table
+    from simkit.desk.requested_scenarios import asked_for, brought_by_changes, write_asked_events
     from simkit.plant.scenarios import parse_combination
 
     if events:
@@ -295,7 +295,7 @@ def report(
     What --set and --demand change holds for the whole report, before any option acts. Runs are kept in a folder that
     all commands and notebooks share: after a change of prices nothing is simulated again.
     """
-    from simkit.desk.comparing import compared, require_report
+    from simkit.desk.report_comparison import compared, require_report
     from simkit.desk.reporting import report as write_report
 
     out = out or REPORTS / plant.resolve().name

@@ -7,8 +7,8 @@ import datetime as dt
 from pathlib import Path
 from typing import Any
 
-from simkit.plant.plant import Plant
-from simkit.plant.settings import Calendar, Machine, Run, Settings, Shift, Station
+from simkit.plant.plant import PlantInputs
+from simkit.plant.settings import Calendar, MachineSettings, RunSettings, Settings, Shift, Station
 from simkit.plant.settings_money import Money
 from simkit.plant.tables import (
     Element,
@@ -50,9 +50,9 @@ def small_settings() -> Settings:
     return Settings(
         name="Small plant",
         calendar=Calendar(shifts=shifts),
-        machine=Machine(stations=stations),
+        machine=MachineSettings(stations=stations),
         money=Money(subcontract_per_h=110, operator_rate_per_h=30, bench_rate_per_h=25),
-        run=Run(start_monday=MONDAY, weeks=1, replications=2, seed=7),
+        run=RunSettings(start_monday=MONDAY, weeks=1, replications=2, seed=7),
     )
 
 
@@ -206,14 +206,14 @@ def small_upkeep() -> tuple[Upkeep, ...]:
     )
 
 
-def small_plant(**changes: Any) -> Plant:
+def small_plant(**changes: Any) -> PlantInputs:
     """Return the small plant with changes.
 
     A tuple replaces a table (``orders=(...)``, ``people=(...)``); a dict changes keys of a section of the
     settings (``rules={"dispatch": "due"}``, ``run={"weeks": 2}``, ``calendar={...}``); ``settings=`` and
     ``sequences=`` replace those whole.
     """
-    plant = Plant(
+    plant = PlantInputs(
         settings=small_settings(), orders=small_orders(), programs=small_programs(), materials=small_materials(),
         elements=small_elements(), machines=(MachineRow(machine_id="M1"),), people=small_people(),
         program_parts=small_parts(), program_tools=small_program_tools(), tools=small_tools(),
@@ -233,7 +233,7 @@ def changed_settings(settings: Settings, sections: dict[str, dict[str, Any]]) ->
     return Settings.model_validate(content)
 
 
-def with_element(plant: Plant, element: str, **changes: Any) -> Plant:
+def with_element(plant: PlantInputs, element: str, **changes: Any) -> PlantInputs:
     """Return the plant with every row of one element changed, as in ``with_element(plant, "load", typical=0.0)``."""
     rows = tuple(dataclasses.replace(row, **changes) if row.element == element else row for row in plant.elements)
     return dataclasses.replace(plant, elements=rows)
@@ -247,7 +247,7 @@ def write_small_plant(folder: Path, **changes: Any) -> Path:
     return folder
 
 
-def with_orders(plant: Plant, count: int) -> Plant:
+def with_orders(plant: PlantInputs, count: int) -> PlantInputs:
     """Return the plant with its book repeated to this many orders, numbered anew."""
     book = plant.orders
     rows = (dataclasses.replace(book[number % len(book)], order_id=f"{number:06}") for number in range(count))

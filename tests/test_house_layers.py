@@ -15,7 +15,7 @@ from tests.house import MODULES, ORDER, SOURCES, at_run_time, imported, module_n
 LEAN_PACKAGES = ("process", "tooling", "cell")
 LEAN_MODULES = (
     *(name for name in MODULES if name.split(".")[1:2] and name.split(".")[1] in LEAN_PACKAGES),
-    *(f"simkit.experiment.{name}" for name in ("task", "cache", "measures")),
+    *(f"simkit.experiment.{name}" for name in ("replication", "cache", "measures")),
 )
 HEAVY = {"pandas"}
 

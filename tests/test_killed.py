@@ -14,14 +14,14 @@ import psutil
 import pytest
 from filelock import FileLock
 
-from simkit.base.aside import own_folder
+from simkit.base.temporary import own_folder
 from tests.house import ROOT
 
 TRIES = 1200
 RUN = """
 import os, time
 from pathlib import Path
-from simkit.experiment.pool import on_processes
+from simkit.experiment.workers import on_processes
 
 class Job:
     def packed(self):
@@ -32,7 +32,7 @@ def busy(number, kept):
     while number:
         time.sleep(0.01)
 
-import simkit.experiment.pool as pool
+import simkit.experiment.workers as pool
 pool._run_kept = busy
 if __name__ == "__main__":
     list(on_processes(Job(), [1, 1], 2))

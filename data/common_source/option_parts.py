@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from simkit.plant.leftout import unanswered
+from simkit.plant.left_out_costs import unanswered
 from simkit.plant.options import Option
 from simkit.plant.settings import Settings
 

@@ -22,15 +22,15 @@ from simkit.base.messages import BadInput, Finding, nearest
 from simkit.experiment.glossary import describe
 from simkit.experiment.intervals import pseudo_values, t_quantile
 from simkit.experiment.results import Results
-from simkit.finance.arrays import Value
 from simkit.finance.benefits import today_at
+from simkit.finance.casearrays import PerCase
 from simkit.finance.inputs import ScenarioTotals, WithoutEach, prices_of, totals_from, totals_without_each
 from simkit.finance.lines import LINES
 from simkit.finance.timeline import MONTHS_PER_YEAR, WEEKS_PER_YEAR, Schedule
 from simkit.finance.use import gains_of
 from simkit.plant.fields import ROW, column
 from simkit.plant.options import TODAY
-from simkit.plant.plant import Plant, Scenario
+from simkit.plant.plant import PlantInputs, ScenarioInputs
 from simkit.plant.values import Number, Whole
 from simkit.process.bookweeks import week_hours
 
@@ -116,7 +116,9 @@ class _Samples:
 class Audit:
     """Predictions of one study: its results, the scenarios of its run card, and the plant they were made for."""
 
-    def __init__(self, plant: Plant, results: Results, scenarios: Mapping[str, Scenario], today: str = TODAY) -> None:
+    def __init__(
+        self, plant: PlantInputs, results: Results, scenarios: Mapping[str, ScenarioInputs], today: str = TODAY
+    ) -> None:
         self.plant, self.results, self.scenarios, self.today = plant, results, scenarios, today
         finance = plant.settings.finance
         self._production_weeks = finance.production_weeks
@@ -274,7 +276,7 @@ class Audit:
         weeks = abs(mean) * self._week_spread / math.sqrt(self._span(scenario))
         return _Samples(mean, runs / math.sqrt(count), math.hypot(runs, weeks), count)
 
-    def _saved(self, totals: Mapping[str, ScenarioTotals], scenario: str, line: str, factor: float) -> Value:
+    def _saved(self, totals: Mapping[str, ScenarioTotals], scenario: str, line: str, factor: float) -> PerCase:
         pair = today_at(totals[self.today], prices_of(self.plant), 1.0, factor, factor).to(totals[scenario])
         return sum(gain.full for gain in gains_of(pair) if gain.line == line)
 

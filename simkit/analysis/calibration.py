@@ -15,15 +15,15 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from simkit.analysis.log_laws import RATIO_UNIT, laws_from_log, laws_from_measurements
 from simkit.analysis.machine_log import read_log
+from simkit.base.arrays import Floats
 from simkit.base.messages import BadInput, Finding
 from simkit.base.vocabulary import CHANGEOVER, FIRST_PIECE, HANDLING_STATES, PROCESS_STATES
 from simkit.experiment.intervals import LEVEL, t_quantile
+from simkit.experiment.replay import HOURS_OF, REPLAY, USES, WEEKLY, delay_h, delays, replayed
 from simkit.experiment.runner import run_scenarios
-from simkit.experiment.weekly import HOURS_OF, REPLAY, USES, WEEKLY, delay_h, delays, replayed
 from simkit.plant.calibration_file import (
     CALIBRATION_FILE,
     FIRST_GUESS,
@@ -37,12 +37,11 @@ from simkit.plant.calibration_file import (
 )
 from simkit.plant.edits import apply_edits
 from simkit.plant.options import Edit
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.scenarios import make_scenario
 from simkit.plant.tables import ObservedWeek
 from simkit.process.shifts import ShiftPlan, plan_shifts
 
-Floats = NDArray[np.float64]
 ROUNDS = 2
 """Times that the factors are worked out anew; the hours of a state are nearly proportional to its factor."""
 FOR_FACTORS = 10
@@ -67,7 +66,7 @@ LABELS = {
 
 
 @dataclass(frozen=True)
-class Weeks:
+class ReplayedWeeks:
     """Replications of a replay: value by measure and week (or, of delays, use), one entry a replication."""
 
     values: Mapping[tuple[str, Any], Floats]
@@ -79,7 +78,7 @@ class Weeks:
         return np.asarray(np.sum([self.values[measure, week] for week in weeks], axis=0))
 
 
-def require_weeks(plant: Plant) -> None:
+def require_weeks(plant: PlantInputs) -> None:
     """Raise BadInput unless there are weeks to calibrate on, weeks held back, and a history."""
     problems = []
     for use, what in (("calibrate", "to calibrate on"), ("validate", "held back to validate")):
@@ -94,8 +93,15 @@ def require_weeks(plant: Plant) -> None:
 
 
 def replay_weeks(
-    plant: Plant, edits: Sequence[Edit], use: str, *, rule: bool, replications: int, seed: int, workers: int | None
-) -> Weeks:
+    plant: PlantInputs,
+    edits: Sequence[Edit],
+    use: str,
+    *,
+    rule: bool,
+    replications: int,
+    seed: int,
+    workers: int | None,
+) -> ReplayedWeeks:
     """Replay the observed weeks of one use with some edits; raises BadInput where the edits do not fit."""
     own = replayed(plant, use, rule=rule)
     scenario = make_scenario(apply_edits(own, [(SOURCE, edit) for edit in edits]))
@@ -106,14 +112,14 @@ def replay_weeks(
     first = (own.settings.run.start_monday - min(week.monday for week in plant.observed)).days // 7
     weeks, uses = (results.rows(name, scenario.name).sort_values("replication") for name in ("weeks", "uses"))
     groups = (*weeks.assign(week=weeks["week"] + first).groupby("week"), *uses.groupby("use"))
-    return Weeks({(measure, key): rows[measure].to_numpy(float)
+    return ReplayedWeeks({(measure, key): rows[measure].to_numpy(float)
                   for key, rows in groups for measure in WEEKLY if measure in rows})  # fmt: skip
 
 
 # ---- factors ----
 
 
-def group_edits(plant: Plant, factors: Mapping[str, float]) -> list[Edit]:
+def group_edits(plant: PlantInputs, factors: Mapping[str, float]) -> list[Edit]:
     """The edits that multiply each group of inputs by its factor; what strikes unattended alone, no week has shown."""
     states, strikes = {row.state for row in plant.elements}, {row.acts for row in plant.stops}
     paths: dict[str, list[tuple[str, bool]]] = {
@@ -136,8 +142,8 @@ def _of_states(states: set[str], wanted: Sequence[str]) -> list[tuple[str, bool]
 
 
 def fit_factors(
-    plant: Plant, edits: Sequence[Edit], notes: Mapping[str, str],
-    replay: Callable[[Sequence[Edit]], Weeks], settle: Callable[[Sequence[Edit]], Weeks],
+    plant: PlantInputs, edits: Sequence[Edit], notes: Mapping[str, str],
+    replay: Callable[[Sequence[Edit]], ReplayedWeeks], settle: Callable[[Sequence[Edit]], ReplayedWeeks],
 ) -> tuple[list[Multiplier], list[Edit]]:  # fmt: skip
     """Work the factors out on the weeks that calibrate; return them, and all edits with theirs.
 
@@ -163,7 +169,7 @@ def fit_factors(
     return found, [*edits, *group_edits(plant, {one.name: one.value for one in found})]
 
 
-def _wanted(plant: Plant, simulated: Weeks, factors: Mapping[str, float]) -> dict[str, float]:
+def _wanted(plant: PlantInputs, simulated: ReplayedWeeks, factors: Mapping[str, float]) -> dict[str, float]:
     """The factors that the weeks ask for, by a replay with some factors."""
     return {group: factors[group] * _asked(plant, simulated, GROUPS[group]) for group in GROUPS}
 
@@ -177,7 +183,7 @@ def _multiplier(group: str, wanted: float, luck: float, note: str) -> Multiplier
     return Multiplier(name=group, value=round(value, 4), wanted=round(wanted, 4), note=note, **ends)
 
 
-def _asked(plant: Plant, simulated: Weeks, measure: str) -> float:
+def _asked(plant: PlantInputs, simulated: ReplayedWeeks, measure: str) -> float:
     """Observed over simulated hours for the same amount of work; 1 where either shows none."""
     weeks = _weeks(plant, "calibrate")
     numbers = [number for number, _ in weeks]
@@ -186,7 +192,7 @@ def _asked(plant: Plant, simulated: Weeks, measure: str) -> float:
     return seen / made if seen > 0 and made > 0 else 1.0
 
 
-def _luck(plant: Plant, simulated: Weeks, measure: str) -> float:
+def _luck(plant: PlantInputs, simulated: ReplayedWeeks, measure: str) -> float:
     """Half-width of the logarithm of a factor: how much so many weeks differ by luck alone, 95 %."""
     numbers = [number for number, _ in _weeks(plant, "calibrate")]
     rate = simulated.of(measure, numbers) / np.maximum(simulated.of(PER[measure], numbers), 1e-9)
@@ -196,7 +202,7 @@ def _luck(plant: Plant, simulated: Weeks, measure: str) -> float:
     return float(t * rate.std(ddof=1) * np.sqrt(1 + 1 / len(rate)) / rate.mean())
 
 
-def _weeks(plant: Plant, use: str) -> list[tuple[int, ObservedWeek]]:
+def _weeks(plant: PlantInputs, use: str) -> list[tuple[int, ObservedWeek]]:
     """Observed weeks of a use, each with its number in the replay."""
     first = min(week.monday for week in plant.observed)
     return [((week.monday - first).days // 7, week) for week in plant.observed if week.use == use]
@@ -209,7 +215,7 @@ def _sum(weeks: Sequence[tuple[int, ObservedWeek]], measure: str) -> float:
 # ---- checks ----
 
 
-def checks(plant: Plant, use: str, simulated: Weeks, run: str) -> Iterator[Check]:
+def checks(plant: PlantInputs, use: str, simulated: ReplayedWeeks, run: str) -> Iterator[Check]:
     """Every measure of every observed week of a use, then of all of them together, beside the simulated ones."""
     weeks = _weeks(plant, use)
     for number, week in weeks:
@@ -222,9 +228,13 @@ def _check_of(run: Any, use: Any, week: int) -> Callable[..., Check]:
 
 
 def _compared(
-    plant: Plant, simulated: Weeks, use: str, weeks: Sequence[tuple[int, ObservedWeek]], check: Callable[..., Check],
+    plant: PlantInputs,
+    simulated: ReplayedWeeks,
+    use: str,
+    weeks: Sequence[tuple[int, ObservedWeek]],
+    check: Callable[..., Check],
     together: str,
-) -> Iterator[Check]:  # fmt: skip
+) -> Iterator[Check]:
     attended_h = _sum(weeks, "attended_h")
     numbers = [number for number, _ in weeks]
     seen_delays = delays(_observed_delay_h(plant, use, weeks))
@@ -252,7 +262,7 @@ def _check(check: Callable[..., Check], values: Mapping[str, float], apart: floa
     return check(difference=difference, tolerance=tolerance, holds=holds, **finite)
 
 
-def _observed_delay_h(plant: Plant, use: str, weeks: Sequence[tuple[int, ObservedWeek]]) -> Floats:
+def _observed_delay_h(plant: PlantInputs, use: str, weeks: Sequence[tuple[int, ObservedWeek]]) -> Floats:
     """Delays of the orders that were started in the weeks of a use or later, and finished in some of them."""
     own = replayed(plant, use)
     first = own.settings.run.start_monday
@@ -277,7 +287,9 @@ def _elapsed_s(plan: ShiftPlan, first: dt.date, moment: dt.datetime) -> float:
 # ---- all of it ----
 
 
-def first_guess(plant: Plant, *, replications: int, seed: int | None = None, workers: int | None = None) -> Calibration:
+def first_guess(
+    plant: PlantInputs, *, replications: int, seed: int | None = None, workers: int | None = None
+) -> Calibration:
     """Return the observed weeks beside the plant as it is guessed, nothing fitted. Raises BadInput as a fit does."""
     require_weeks(plant)
     drawn_by = plant.settings.run.seed if seed is None else seed
@@ -289,7 +301,7 @@ def first_guess(plant: Plant, *, replications: int, seed: int | None = None, wor
 
 
 def fit_plant(
-    plant: Plant,
+    plant: PlantInputs,
     folder: Path,
     *,
     replications: int = REPLICATIONS,
@@ -317,7 +329,7 @@ def fit_plant(
 
     def replay(
         edits: Sequence[Edit], use: str = "calibrate", *, count: int = replications, rule: bool = False
-    ) -> Weeks:
+    ) -> ReplayedWeeks:
         return replay_weeks(plant, edits, use, rule=rule, replications=count, seed=drawn_by, workers=workers)
 
     say("factors: replaying the weeks that calibrate")

@@ -19,7 +19,7 @@ CANNOT_TELL = "the runs disagree whether the level that decides fits: practical 
 
 
 @dataclass(frozen=True)
-class Level:
+class DemandLevel:
     """What a scenario did at one demand level: share of orders late or refused, share of the runs with more backlog."""
 
     demand_factor: float
@@ -52,8 +52,8 @@ class Capacity:
     hours: float
     demand_factor: float
     state: str
-    levels: tuple[Level, ...]
-    decisive: Level | None = None
+    levels: tuple[DemandLevel, ...]
+    decisive: DemandLevel | None = None
 
 
 def practical_capacity(results: Results, scenario: str, late_share_limit: float) -> Capacity:
@@ -77,13 +77,13 @@ def practical_capacity(results: Results, scenario: str, late_share_limit: float)
     return Capacity(scenario, hours, demand, CANNOT_TELL if decisive else state, levels, decisive)
 
 
-def _level(results: Results, scenario: str, factor: float) -> Level:
+def _level(results: Results, scenario: str, factor: float) -> DemandLevel:
     late = t_interval(late_or_refused(results, scenario, factor), "1")
     grows = t_interval(results.raw(scenario, "backlog_grows", factor), "1")
-    return Level(factor, results.estimate(scenario, "hours_needed", factor).mean, late, grows)
+    return DemandLevel(factor, results.estimate(scenario, "hours_needed", factor).mean, late, grows)
 
 
-def _share_of_the_way(fits: Level, over: Level, late_share_limit: float) -> float:
+def _share_of_the_way(fits: DemandLevel, over: DemandLevel, late_share_limit: float) -> float:
     """Where, from 0 at the level that fits to 1 at the other, the first limit is passed."""
     shares = [1.0]
     if over.late.mean > late_share_limit:

@@ -12,11 +12,11 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from simkit.base.arrays import Floats
 from simkit.experiment.intervals import Estimate, t_interval
 from simkit.experiment.results import Results
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.scenarios import make_scenario
 from simkit.process.lifting import sheet_handling, shift_load, tool_set_kg
 from simkit.process.liftnotes import loaded_by_hand
@@ -28,11 +28,10 @@ TOOL_LOADS = ("tool_loads", "magazine_loads")
 TOTAL = "total"
 KINDS = (*MEASURED, "tools", TOTAL)
 """A skeleton is one lift, whatever is cut off before; a tool is one set of punch, die and stripper."""
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class Amount:
+class ShiftLifts:
     """Lifts and kilograms of a shift, each with its 95 % interval."""
 
     lifts: Estimate
@@ -47,12 +46,12 @@ class Exposure:
     for today's sheets; negative where it adds some.
     """
 
-    asked: Mapping[str, Amount]
-    taken_away: Mapping[str, Amount]
+    asked: Mapping[str, ShiftLifts]
+    taken_away: Mapping[str, ShiftLifts]
 
 
 def exposures(
-    plant: Plant, cases: Mapping[str, tuple[str, ...]], today: str, weekly: Results, demand_factor: float
+    plant: PlantInputs, cases: Mapping[str, tuple[str, ...]], today: str, weekly: Results, demand_factor: float
 ) -> dict[str, Exposure]:
     """Exposure of each case, given by its options; ``weekly`` holds amounts a week, also of the case ``today``.
 
@@ -81,7 +80,7 @@ class _Runs:
     sheets: Floats
 
 
-def _runs(plant: Plant, name: str, options: Iterable[str], weekly: Results, demand_factor: float) -> _Runs:
+def _runs(plant: PlantInputs, name: str, options: Iterable[str], weekly: Results, demand_factor: float) -> _Runs:
     changed = make_scenario(plant, tuple(options)).plant
 
     def total(*measures: str) -> Floats:
@@ -96,12 +95,12 @@ def _runs(plant: Plant, name: str, options: Iterable[str], weekly: Results, dema
     return _Runs(shifts_per_week(changed), np.stack([*kinds, sum(kinds)], axis=1), total(work))
 
 
-def shifts_per_week(plant: Plant) -> int:
+def shifts_per_week(plant: PlantInputs) -> int:
     """Attended shifts of the weekly pattern."""
     return sum(len(shift.days) for shift in plant.settings.calendar.shifts)
 
 
-def mean_tool_kg(plant: Plant) -> float:
+def mean_tool_kg(plant: PlantInputs) -> float:
     """Mass of a tool set, mean over the tools that the orders need, by ``tool_set_kg``: weigh a few instead."""
     uses = [use for order in plant.orders for use in plant.tools_of.get(order.program_id, ())]
     sizes = np.array([plant.tool_by_id[use.tool_id].station_size_mm for use in uses])
@@ -114,13 +113,13 @@ def _exposure(today: _Runs, case: _Runs, intervals: int) -> Exposure:
     return Exposure(_amounts(case.loads / case.shifts), _amounts(taken_away, intervals))
 
 
-def _amounts(loads: Floats, intervals: int = 1) -> dict[str, Amount]:
+def _amounts(loads: Floats, intervals: int = 1) -> dict[str, ShiftLifts]:
     """Intervals over replications, by kind."""
 
     def estimate(kind: int, column: int, unit: str) -> Estimate:
         return t_interval(loads[:, kind, column], unit, intervals=intervals)
 
-    return {name: Amount(estimate(kind, 0, "lifts"), estimate(kind, 1, "kg")) for kind, name in enumerate(KINDS)}
+    return {name: ShiftLifts(estimate(kind, 0, "lifts"), estimate(kind, 1, "kg")) for kind, name in enumerate(KINDS)}
 
 
 @dataclass(frozen=True)
@@ -134,7 +133,7 @@ class MassBand:
     who: str
 
 
-def mass_bands(plant: Plant) -> tuple[MassBand, ...]:
+def mass_bands(plant: PlantInputs) -> tuple[MassBand, ...]:
     """Sheets of the book by mass, in steps of the plant's limit for one person, and who loads them by its rules."""
     tables, machine = program_tables(plant), plant.settings.machine
     count = np.array([plant.sheets_of[program.program_id] for program in plant.programs], float)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from simkit.finance.arrays import Array
+from simkit.base.arrays import Floats
 from simkit.finance.riskinputs import RiskInput
 from simkit.finance.riskmodel import RiskModel
 
@@ -76,13 +76,13 @@ def flip_values(model: RiskModel, name: str, demand: tuple[float, float], agains
     return tuple(Flip(one, root, *ends) for one, root, ends in zip(inputs, roots, reach, strict=True))
 
 
-def _grid(one: RiskInput, low: float, high: float) -> Array:
+def _grid(one: RiskInput, low: float, high: float) -> Floats:
     """Points of the reach, with the input's own three values among them."""
     own = [value for value in (one.low, one.typical, one.high) if low <= value <= high]
     return np.unique([*np.linspace(low, high, GRID), *own])
 
 
-def _nearest_span(one: RiskInput, grid: Array, values: Array) -> tuple[float, float] | None:
+def _nearest_span(one: RiskInput, grid: Floats, values: Floats) -> tuple[float, float] | None:
     """The stretch of the grid nearest to the typical value in which the value changes its sign, or touches zero."""
     if not np.any(values):
         return None
@@ -103,7 +103,7 @@ def _refined(
         return roots
     from scipy.optimize.elementwise import find_root  # slow to load, and no run needs it
 
-    def worth(x: Array, which: Array) -> Array:
+    def worth(x: Floats, which: Floats) -> Floats:
         cases = {one.name: np.full(x.shape, one.typical) for one in inputs}
         for row, place in enumerate(which.astype(int)):
             cases[inputs[place].name][row] = x[row]

@@ -8,11 +8,11 @@ from typing import Any
 
 import numpy as np
 import scipy  # its heavy rooms load when they are first used
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from simkit.base.arrays import Floats
 from simkit.experiment.intervals import LEVEL, t_interval
 
-Floats = NDArray[np.float64]
 FEWEST = 8
 """Fewer whole observations than these fit no law: common practice, no source."""
 STEP = 1e-3
@@ -23,7 +23,7 @@ FAMILIES = {"exponential": "expon", "gamma": "gamma", "lognormal": "lognorm", "w
 
 
 @dataclass(frozen=True)
-class Fitted:
+class FittedLaw:
     """A law by its mean and coefficient of variation, as an element row has it.
 
     ``n`` counts whole observations, ``censored`` those cut off; ``low`` and ``high`` bound the mean, 95 %.
@@ -50,7 +50,7 @@ class TooFew(ValueError):
     """Raised with the counts where there are too few observations for a law."""
 
 
-def fit_law(values: ArrayLike, cut_off: ArrayLike = (), *, law: str = "") -> Fitted:
+def fit_law(values: ArrayLike, cut_off: ArrayLike = (), *, law: str = "") -> FittedLaw:
     """Fit a law to positive values; ``cut_off`` are durations that had not ended when watching did.
 
     Without ``law`` the one of smallest AIC. Raises TooFew below :data:`FEWEST` whole values, ValueError for values that
@@ -64,10 +64,12 @@ def fit_law(values: ArrayLike, cut_off: ArrayLike = (), *, law: str = "") -> Fit
     names = [law] if law else list(FAMILIES)
     best = min((_fitted(name, whole, cut) for name in names), key=lambda one: one.aic)
     low, high = _interval_of_mean(best, whole, cut)
-    return Fitted(best.law, best.mean, best.cv, len(whole), len(cut), low, high, best.parameters, best.log_likelihood)
+    return FittedLaw(
+        best.law, best.mean, best.cv, len(whole), len(cut), low, high, best.parameters, best.log_likelihood
+    )
 
 
-def _fitted(law: str, whole: Floats, cut: Floats) -> Fitted:
+def _fitted(law: str, whole: Floats, cut: Floats) -> FittedLaw:
     """The law of one family, its interval still open."""
     family = _family(law)
     if law == "exponential":
@@ -82,10 +84,10 @@ def _fitted(law: str, whole: Floats, cut: Floats) -> Fitted:
     one = _frozen(law, np.array(parameters))
     likelihood = float(one.logpdf(whole).sum() + one.logsf(cut).sum())
     mean, spread = float(one.mean()), float(one.std())
-    return Fitted(law, mean, spread / mean, len(whole), len(cut), np.nan, np.nan, parameters, likelihood)
+    return FittedLaw(law, mean, spread / mean, len(whole), len(cut), np.nan, np.nan, parameters, likelihood)
 
 
-def _interval_of_mean(best: Fitted, whole: Floats, cut: Floats) -> tuple[float, float]:
+def _interval_of_mean(best: FittedLaw, whole: Floats, cut: Floats) -> tuple[float, float]:
     """Exact for the exponential law, Student's t for whole samples, else by the curvature of the likelihood."""
     if best.law == "exponential":
         rate_low, rate_high = rate_interval(len(whole), float(whole.sum() + cut.sum()))
@@ -97,7 +99,7 @@ def _interval_of_mean(best: Fitted, whole: Floats, cut: Floats) -> tuple[float, 
     return best.mean * float(np.exp(-half)), best.mean * float(np.exp(half))
 
 
-def _spread_of_log_mean(best: Fitted, whole: Floats, cut: Floats) -> float:
+def _spread_of_log_mean(best: FittedLaw, whole: Floats, cut: Floats) -> float:
     """Standard error of the logarithm of the mean by the curvature of the likelihood (delta method)."""
     at = np.log(best.parameters)
 

@@ -15,15 +15,15 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from simkit.analysis.laws_fitted import Fitted, TooFew, fit_law, rate_interval
+from simkit.analysis.laws_fitted import FittedLaw, TooFew, fit_law, rate_interval
 from simkit.analysis.log_times import exposures, ratio_of_sums, sheet_runs, stops
 from simkit.analysis.machine_log import CANNOT_TELL, RUNNING, MachineLog
 from simkit.base.units import SECONDS_PER_DAY, SECONDS_PER_MINUTE
 from simkit.base.vocabulary import CLOSED, LOADING, UNLOADING
-from simkit.plant.calibration_file import LawFitted
+from simkit.plant.calibration_file import PlacedLaw
 from simkit.plant.conditions import facts_of, split_unit
 from simkit.plant.options import Edit
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import Element, Stop
 from simkit.process.elements import chosen_rows
 
@@ -33,10 +33,10 @@ FEWEST_RUNS = 20
 
 
 @dataclass
-class Found:
+class LogLaws:
     """Laws, the edits that set them, and what could not be fitted."""
 
-    laws: list[LawFitted] = field(default_factory=list)
+    laws: list[PlacedLaw] = field(default_factory=list)
     edits: list[Edit] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
 
@@ -52,9 +52,9 @@ class Found:
             self.notes.append(f"{what}: {error}; the guess stands")
 
 
-def laws_from_measurements(plant: Plant) -> Found:
+def laws_from_measurements(plant: PlantInputs) -> LogLaws:
     """The law of every row of elements that measured.csv has observations of."""
-    found = Found()
+    found = LogLaws()
     for row in plant.elements:
         own = [one for one in plant.measured if (one.element, one.applies_to) == (row.element, row.applies_to)]
         if own:
@@ -63,7 +63,7 @@ def laws_from_measurements(plant: Plant) -> Found:
     return found
 
 
-def laws_from_log(log: MachineLog, plant: Plant, found: Found) -> None:
+def laws_from_log(log: MachineLog, plant: PlantInputs, found: LogLaws) -> None:
     """Add all laws that the log gives, but of rows whose law is found already: what was measured wins."""
     found.notes += map(str, log.findings)
     inside = _weeks(log, plant)
@@ -77,7 +77,7 @@ def laws_from_log(log: MachineLog, plant: Plant, found: Found) -> None:
 Inside = Callable[[pd.Series], "pd.Series[bool]"]
 
 
-def _weeks(log: MachineLog, plant: Plant) -> Inside:
+def _weeks(log: MachineLog, plant: PlantInputs) -> Inside:
     """Whether moments lie in the weeks that calibrate."""
     spans = [
         [(week.monday - log.monday).days * SECONDS_PER_DAY, ((week.monday - log.monday).days + 7) * SECONDS_PER_DAY]
@@ -100,7 +100,7 @@ def row_path(row: Element) -> str:
 # ---- run time ----
 
 
-def _ratios(found: Found, plant: Plant, runs: pd.DataFrame) -> None:
+def _ratios(found: LogLaws, plant: PlantInputs, runs: pd.DataFrame) -> None:
     """One ratio for all families, and one of its own for each whose interval excludes that of the others."""
     rows = [row for row in plant.elements if row.unit == RATIO_UNIT]
     if any(law.path == row_path(row) for row in rows for law in found.laws):
@@ -124,7 +124,7 @@ def _ratios(found: Found, plant: Plant, runs: pd.DataFrame) -> None:
         else:
             found.set(row_path(base), **columns)
         path = f"elements[{base.element}|family={family}]" if family else row_path(base)
-        found.laws.append(LawFitted(
+        found.laws.append(PlacedLaw(
             path=path, law=base.law, mean=mean, cv=base.cv, n=len(chosen), censored=0, low=low, high=high,
             was=base.typical, source="logged",
         ))  # fmt: skip
@@ -171,7 +171,7 @@ def _episodes(log: MachineLog, state: str, inside: Inside) -> pd.DataFrame:
     return found[~found["near"] & (found["of"] != "") & inside(found["start_s"])]
 
 
-def _sheet_element(found: Found, plant: Plant, state: str, episodes: pd.DataFrame) -> None:
+def _sheet_element(found: LogLaws, plant: PlantInputs, state: str, episodes: pd.DataFrame) -> None:
     """Fit each row of the one element that a sheet spends in a state; several elements cannot be told apart."""
     rows = [row for row in plant.elements if row.state == state and split_unit(row.unit)[1] == "sheet"]
     names = {row.element for row in rows}
@@ -188,12 +188,12 @@ def _sheet_element(found: Found, plant: Plant, state: str, episodes: pd.DataFram
         found.guarded(row_path(row), partial(set_law, found, row, minutes / unit_min))
 
 
-def _row_of(rows: Iterable[Element], plant: Plant, program_id: str) -> Element | None:
+def _row_of(rows: Iterable[Element], plant: PlantInputs, program_id: str) -> Element | None:
     program = plant.program_by_id[program_id]
     return next(iter(chosen_rows(rows, facts_of(plant, program, plant.sheet_kg(program))).values()), None)
 
 
-def set_law(found: Found, row: Element, values: Any, cut_off: Any = (), source: str = "logged") -> None:
+def set_law(found: LogLaws, row: Element, values: Any, cut_off: Any = (), source: str = "logged") -> None:
     """Fit a row's law to values in its unit and set it; raises TooFew."""
     fitted = fit_law(np.asarray(values, float)[np.asarray(values) > 0], cut_off)
     path = row_path(row)
@@ -202,19 +202,19 @@ def set_law(found: Found, row: Element, values: Any, cut_off: Any = (), source: 
     found.laws.append(_of_fitted(path, fitted, row.typical, source))
 
 
-def _of_fitted(path: str, fitted: Fitted, was: float, source: str) -> LawFitted:
+def _of_fitted(path: str, fitted: FittedLaw, was: float, source: str) -> PlacedLaw:
     counts: dict[str, Any] = {"n": fitted.n, "censored": fitted.censored, "low": fitted.low, "high": fitted.high}
-    return LawFitted(path=path, law=fitted.law, mean=fitted.mean, cv=fitted.cv, was=was, source=source, **counts)
+    return PlacedLaw(path=path, law=fitted.law, mean=fitted.mean, cv=fitted.cv, was=was, source=source, **counts)
 
 
-def _cv(fitted: Fitted) -> float:
+def _cv(fitted: FittedLaw) -> float:
     return 0.0 if fitted.law == "exponential" else round(fitted.cv, 4)
 
 
 # ---- stops ----
 
 
-def _stop_laws(found: Found, plant: Plant, log: MachineLog, inside: Inside) -> None:
+def _stop_laws(found: LogLaws, plant: PlantInputs, log: MachineLog, inside: Inside) -> None:
     """Rate per running hour and repair law of every cause that the plant and the log both name."""
     table = stops(log)
     table = table[inside(table["start_s"])]
@@ -241,14 +241,14 @@ def _acts(row: Stop, table: pd.DataFrame) -> pd.Series[bool]:
     return (table["attended"] == (row.acts == "attended")) | (row.acts == "both")
 
 
-def _set_stop(found: Found, path: str, row: Stop, own: pd.DataFrame, hours: float, events: int) -> None:
+def _set_stop(found: LogLaws, path: str, row: Stop, own: pd.DataFrame, hours: float, events: int) -> None:
     low, high = rate_interval(events, hours)
     fitted = fit_law(own.loc[own["known"], "minutes"], own.loc[~own["known"], "minutes"])
     found.set(path, rate=round(events / hours, 5), repair_law=fitted.law, repair_min=round(fitted.mean, 4),
               repair_cv=_cv(fitted), basis="logged", source="machine log")  # fmt: skip
     cut = int((~own["known"]).sum())
     found.laws += [
-        LawFitted(path=f"{path}.rate", law="exponential", mean=events / hours, cv=1.0, n=events, censored=cut, low=low,
+        PlacedLaw(path=f"{path}.rate", law="exponential", mean=events / hours, cv=1.0, n=events, censored=cut, low=low,
                   high=high, was=row.rate, source="logged"),
         _of_fitted(f"{path}.repair_min", fitted, row.repair_min, "logged"),
     ]  # fmt: skip

@@ -4,17 +4,16 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from simkit.analysis.machine_log import CANNOT_TELL, RUNNING, WAITING, MachineLog
+from simkit.base.arrays import Floats
 from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from simkit.base.vocabulary import CHANGEOVER, CLOSED, LOADING, STOPPED, UNLOADING
 from simkit.experiment.intervals import LEVEL, t_quantile
-from simkit.experiment.spans import overlap_s, passed_s
-from simkit.plant.plant import Plant
+from simkit.experiment.overlaps import overlap_s, passed_s
+from simkit.plant.plant import PlantInputs
 from simkit.process.estimate import run_estimates
 
-Floats = NDArray[np.float64]
 BETWEEN_RUNS = (LOADING, UNLOADING, CHANGEOVER, WAITING)
 
 
@@ -33,7 +32,7 @@ def ratio_of_sums(measured: Floats, estimated: Floats) -> tuple[float, float, fl
     return ratio, ratio - half, ratio + half
 
 
-def sheet_runs(log: MachineLog, plant: Plant) -> pd.DataFrame:
+def sheet_runs(log: MachineLog, plant: PlantInputs) -> pd.DataFrame:
     """Every logged run of a sheet: program, family, measured_s, estimated_s, start_s.
 
     A run is the running time from one loading, unloading, changeover or waiting to the next: stops and breaks part no

@@ -19,11 +19,12 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from simkit.base.arrays import Floats
 from simkit.base.messages import BadInput, Finding, note, some
 from simkit.base.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from simkit.base.vocabulary import CHANGEOVER, CLOSED, LOADING, STOPPED, UNLOADING, UPKEEP
-from simkit.experiment.spans import overlap_s, passed_s
-from simkit.plant.plant import Plant
+from simkit.experiment.overlaps import overlap_s, passed_s
+from simkit.plant.plant import PlantInputs
 from simkit.process.shifts import Span, plan_shifts, without
 
 COLUMNS = ("time_utc", "item", "value")
@@ -62,8 +63,6 @@ OTHER_ITEMS = ("CONTROLLER_MODE", "PART_COUNT", "LINE", "BLOCK", "TOOL_NUMBER", 
 SILENCE_S = SECONDS_PER_HOUR
 """Attended time without any line after which nobody knows what the machine did: common practice, no source."""
 
-Floats = NDArray[np.float64]
-
 
 @dataclass(frozen=True)
 class MachineLog:
@@ -93,7 +92,7 @@ class MachineLog:
         return table.reindex(columns=list(LOG_STATES), fill_value=0.0)
 
 
-def read_log(path: Path, plant: Plant) -> MachineLog:
+def read_log(path: Path, plant: PlantInputs) -> MachineLog:
     """Read a log of one machine; raises BadInput where it is no log or holds no moment that can be read."""
     lines = _lines(path)
     zone = ZoneInfo(plant.settings.time_zone)

@@ -12,19 +12,19 @@ from itertools import product
 from simkit.base.messages import BadInput
 from simkit.experiment.runner import make_scenarios
 from simkit.plant.options import Edit, Option, capital_of
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.scenarios import make_scenario
 
 Options = tuple[str, ...]
 """A set of options, by id."""
 
 
-def low_capital_options(plant: Plant) -> Options:
+def low_capital_options(plant: PlantInputs) -> Options:
     """Ids of the options marked low_capital, in the order of the file."""
     return tuple(option.id for option in plant.options if option.kind == "low_capital")
 
 
-def why_illegal(plant: Plant, options: Sequence[str]) -> str:
+def why_illegal(plant: PlantInputs, options: Sequence[str]) -> str:
     """Why these options cannot go together, or an empty text."""
     try:
         make_scenario(plant, options)
@@ -33,7 +33,7 @@ def why_illegal(plant: Plant, options: Sequence[str]) -> str:
     return ""
 
 
-def bought_sets(plant: Plant, named: Sequence[Options] = ()) -> tuple[Options, ...]:
+def bought_sets(plant: PlantInputs, named: Sequence[Options] = ()) -> tuple[Options, ...]:
     """Legal sets to report, each once, in this order.
 
     Each bought option; the named sets; each calendar option that needs nothing (the rivals of any machine); each
@@ -47,7 +47,7 @@ def bought_sets(plant: Plant, named: Sequence[Options] = ()) -> tuple[Options, .
     return tuple(options for options in listed if not why_illegal(plant, options))
 
 
-def _proposed(plant: Plant, named: Sequence[Options]) -> Iterator[Options]:
+def _proposed(plant: PlantInputs, named: Sequence[Options]) -> Iterator[Options]:
     bought = [option for option in plant.options if option.kind == "bought"]
     calendar = [option for option in plant.options if option.kind == "calendar"]
     for option in bought:
@@ -58,7 +58,7 @@ def _proposed(plant: Plant, named: Sequence[Options]) -> Iterator[Options]:
         yield from _with_needs(plant, option) if option.needs else ()
 
 
-def cheaper_variants(plant: Plant) -> frozenset[str]:
+def cheaper_variants(plant: PlantInputs) -> frozenset[str]:
     """Bought options that a dearer bought option excludes: the same thing, smaller."""
     bought = [option for option in plant.options if option.kind == "bought"]
     return frozenset(
@@ -69,7 +69,7 @@ def cheaper_variants(plant: Plant) -> frozenset[str]:
     )
 
 
-def _with_needs(plant: Plant, option: Option) -> Iterator[Options]:
+def _with_needs(plant: PlantInputs, option: Option) -> Iterator[Options]:
     """The option behind each smallest choice of what it needs, and what that needs in turn."""
     variants = cheaper_variants(plant)
     choices = [
@@ -108,7 +108,7 @@ DEVICES = {
 NIGHT = "plant.calendar.night.rule"
 
 
-def touching(plant: Plant, subject: str) -> dict[str, Options]:
+def touching(plant: PlantInputs, subject: str) -> dict[str, Options]:
     """Options that touch a subject, with what each needs, by name: low-capital ones first, then by capital.
 
     ``subject`` is a key of :data:`PATHS`. An option that cannot be taken by itself, nor with the first of what it
@@ -120,7 +120,7 @@ def touching(plant: Plant, subject: str) -> dict[str, Options]:
     return {name: options for name, options in sets.items() if not why_illegal(plant, options)}
 
 
-def bringing(plant: Plant, device: str) -> Options | None:
+def bringing(plant: PlantInputs, device: str) -> Options | None:
     """The options with which a plant has a device of :data:`DEVICES`: none if it has it today, else the first bought.
 
     None where no option brings it.
@@ -132,7 +132,7 @@ def bringing(plant: Plant, device: str) -> Options | None:
     return next((options for options in sets if not why_illegal(plant, options)), None)
 
 
-def nights(plant: Plant, package: Options) -> dict[str, Options]:
+def nights(plant: PlantInputs, package: Options) -> dict[str, Options]:
     """Unattended nights by how sheets leave: the whole-sheet stack, part removal, both; on the package if it goes.
 
     Each with the plant's magazine and store, as far as there are any, and with what else the night needs; empty where
@@ -156,7 +156,7 @@ def nights(plant: Plant, package: Options) -> dict[str, Options]:
     return {}
 
 
-def _night(plant: Plant) -> Options | None:
+def _night(plant: PlantInputs) -> Options | None:
     """The first calendar option that allows unattended nights; nothing where the plant allows them today."""
     if plant.settings.calendar.night.rule == "allowed":
         return ()
@@ -164,7 +164,7 @@ def _night(plant: Plant) -> Options | None:
     return next(((option.id,) for option in calendar if any(edit.path == NIGHT for edit in option.edits)), None)
 
 
-def on_top(plant: Plant, package: Sequence[str], options: Options | None) -> Options | None:
+def on_top(plant: PlantInputs, package: Sequence[str], options: Options | None) -> Options | None:
     """Options on top of a package; None without either, or where they do not go together."""
     if not package or not options:
         return None
@@ -172,7 +172,7 @@ def on_top(plant: Plant, package: Sequence[str], options: Options | None) -> Opt
     return None if why_illegal(plant, both) else both
 
 
-def with_needs(plant: Plant, options: Sequence[str]) -> Options:
+def with_needs(plant: PlantInputs, options: Sequence[str]) -> Options:
     """Options with the first of what each needs, as far as it is not there."""
     found = list(options)
     for name in found:
@@ -182,12 +182,12 @@ def with_needs(plant: Plant, options: Sequence[str]) -> Options:
     return tuple(found)
 
 
-def _has(plant: Plant, device: str) -> bool:
+def _has(plant: PlantInputs, device: str) -> bool:
     _, section, key = DEVICES[device].split(".")
     return bool(getattr(getattr(plant.settings, section), key))
 
 
-def _touches(plant: Plant, option: Option, subject: str) -> bool:
+def _touches(plant: PlantInputs, option: Option, subject: str) -> bool:
     drivers = DRIVERS[subject]
     counted = {row.element for row in plant.elements if _driver(row.unit) in drivers}
     return any(_edits(edit, subject, counted) for edit in option.edits)

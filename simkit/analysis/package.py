@@ -15,7 +15,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from simkit.analysis.option_sets import Options, low_capital_options, why_illegal
-from simkit.analysis.service import Verdict, recommendable
+from simkit.analysis.service import ServiceCheck, recommendable
 from simkit.analysis.set_search import search
 from simkit.experiment.glossary import NEEDED
 from simkit.experiment.intervals import Estimate, t_interval
@@ -26,7 +26,7 @@ from simkit.finance.evaluate import MoneyResult, evaluate_one
 from simkit.finance.inputs import totals_from
 from simkit.finance.riskmodel import RiskModel
 from simkit.plant.options import TODAY
-from simkit.plant.plant import Plant, Scenario
+from simkit.plant.plant import PlantInputs, ScenarioInputs
 from simkit.plant.scenarios import make_scenario
 
 SELECT_ON = 4
@@ -36,7 +36,7 @@ FIRST_REPLICATION = 5040
 divided by 1 to 10: what is dealt out over so many consecutive replications begins anew with it."""
 
 
-def best_package(plant: Plant, levels: Sequence[float], *, replications: int = SELECT_ON, **run: Any) -> Options:
+def best_package(plant: PlantInputs, levels: Sequence[float], *, replications: int = SELECT_ON, **run: Any) -> Options:
     """Search the best package among all low-capital options, simulated at ``levels``; in the order of the file.
 
     The levels are those that the years of signed demand read. ``run`` goes to
@@ -60,7 +60,7 @@ def all_that_save(runs: SetRuns, names: Options) -> Options:
     return tuple(name for name in names if name in held)
 
 
-def fading_part(plant: Plant, options: Options) -> Options:
+def fading_part(plant: PlantInputs, options: Options) -> Options:
     """Those of a set whose gain fades: a set in which others do not fade reads its value from what they bring alone.
 
     The whole set where they do not go alone.
@@ -70,19 +70,19 @@ def fading_part(plant: Plant, options: Options) -> Options:
 
 
 class SetRuns:
-    """Sets of options simulated on the search's own replications and valued: the board of the search.
+    """Sets of options simulated on the search's own replications and valued: the scores that the search reads.
 
     Sets of equal physics share a run.
     """
 
     def __init__(
-        self, plant: Plant, levels: Sequence[float], replications: int, run: dict[str, Any],
+        self, plant: PlantInputs, levels: Sequence[float], replications: int, run: dict[str, Any],
         first: int = FIRST_REPLICATION,
     ) -> None:  # fmt: skip
         self.plant, self.levels = plant, tuple(levels)
         self._run = {"progress": False, **run, "replications": replications, "first_replication": first}
-        self._scenarios: dict[Options, Scenario] = {}
-        self._money: dict[Options, _Worth] = {}
+        self._scenarios: dict[Options, ScenarioInputs] = {}
+        self._money: dict[Options, _SetValue] = {}
         self._why_not: dict[Options, str] = {}
         self.results = Results(pd.DataFrame())
         self.add([()])
@@ -118,19 +118,19 @@ class SetRuns:
         """Why a known set cannot be recommended, or an empty text."""
         if options not in self._why_not:
             today, own = self._scenarios[()], self._scenarios[options]
-            judged = recommendable(self.results, today, own, self.levels) if options else Verdict()
+            judged = recommendable(self.results, today, own, self.levels) if options else ServiceCheck()
             self._why_not[options] = "; ".join(judged.reasons)
         return self._why_not[options]
 
-    def worth(self, options: Options) -> _Worth:
+    def worth(self, options: Options) -> _SetValue:
         """What a known set is worth, and with each replication left out."""
         if options not in self._money:
             self._money[options] = self._valued(options)
         return self._money[options]
 
-    def _valued(self, options: Options) -> _Worth:
+    def _valued(self, options: Options) -> _SetValue:
         if not options:
-            return _Worth(None, np.zeros(self._run["replications"]))
+            return _SetValue(None, np.zeros(self._run["replications"]))
         name = self.name(options)
         held = [self._scenarios[one] for one in dict.fromkeys([(), fading_part(self.plant, options), options])]
         results = self.results.selected([scenario.name for scenario in held])
@@ -138,7 +138,7 @@ class SetRuns:
         others = [one for other, one in totals.items() if other != TODAY]
         result = evaluate_one(build_cashflow(self.plant, totals[TODAY], others), name)
         model = RiskModel(self.plant, totals, (), TODAY, replications=results)
-        return _Worth(result, model.samples({name: result.npv})[name])
+        return _SetValue(result, model.samples({name: result.npv})[name])
 
     def why_illegal(self, options: Options) -> str:
         """Why these options cannot go together, or an empty text."""
@@ -174,7 +174,7 @@ class SetRuns:
 
 
 @dataclass(frozen=True)
-class _Worth:
+class _SetValue:
     """Measures of a set (None: today), and its headline value by replication."""
 
     result: MoneyResult | None

@@ -16,24 +16,24 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from simkit.base.arrays import Floats
 from simkit.base.vocabulary import UNLOADING
 from simkit.experiment.intervals import Estimate, t_interval
 from simkit.plant.conditions import split_unit
-from simkit.plant.plant import Plant, Scenario
+from simkit.plant.plant import PlantInputs, ScenarioInputs
 from simkit.plant.tables import Element
-from simkit.process.draws import Draws, OrderBook
+from simkit.process.draws import DrawnOrders, Draws
 from simkit.process.planner import order_hours
 from simkit.process.programs import ProgramTables
 from simkit.process.workload import Workload, make_workload
 
-Floats = NDArray[np.float64]
 ALL = "all"
 LEAST_S = 0.5
 """A sheet counts as slower from half a second on: less is rounding."""
 
 
 @dataclass(frozen=True)
-class Clocks:
+class SheetClocks:
     """Mean seconds of each sheet of the order book: ``program`` is its program's number in the tables.
 
     ``machine_s`` is loading, process, picks and pulling out; ``process_s`` the process without waiting for picks;
@@ -88,12 +88,12 @@ class Clocks:
         return np.asarray((self.pick_s > 0) & (waits > LEAST_S))
 
 
-def book_clocks(plant: Plant) -> Clocks:
+def book_clocks(plant: PlantInputs) -> SheetClocks:
     """The clocks of every sheet of the order book at mean times."""
     work = _mean_workload(plant)
     times, tables = work.sheets, work.tables
     picks, blocking = (_picked_s(tables, driver)[times.program] for driver in ("pick", "pick_blocking"))
-    return Clocks(
+    return SheetClocks(
         families=tuple(program.family for program in plant.programs), program=times.program,
         machine_s=times.handling_s + times.run_s, process_s=times.punch_s + times.form_s + times.cut_s,
         handling_s=times.handling_s,
@@ -104,13 +104,13 @@ def book_clocks(plant: Plant) -> Clocks:
     )  # fmt: skip
 
 
-def shared_person(plant: Plant) -> bool:
+def shared_person(plant: PlantInputs) -> bool:
     """Whether nobody works at the bench who does not load or unload as well."""
     bench = [set(person.skills) for person in plant.people if "bench" in person.skills]
     return bool(bench) and all(skills & {"load", "unload"} for skills in bench)
 
 
-def _mean_workload(plant: Plant) -> Workload:
+def _mean_workload(plant: PlantInputs) -> Workload:
     """The order book with every law at its mean, for an order each, none merged."""
     steady = dataclasses.replace(
         plant, elements=tuple(_at_mean(row) for row in plant.elements), load_faults=(),
@@ -122,10 +122,10 @@ def _mean_workload(plant: Plant) -> Workload:
     sheets = np.array([order.sheets for order in plant.orders], np.int64)
     needs = np.array([len(plant.tools_of.get(order.program_id, ())) for order in plant.orders], np.int64)
     number, zero = np.arange(len(sheets)), np.zeros(len(sheets))
-    book = OrderBook(number, number, sheets, zero, zero, np.zeros(len(sheets), bool),
+    book = DrawnOrders(number, number, sheets, zero, zero, np.zeros(len(sheets), bool),
                      np.cumsum(sheets) - sheets, np.cumsum(needs) - needs)  # fmt: skip
     draws = Draws(0, 0, 1.0, 1.0, book, int(sheets.sum()), int(needs.sum()), 9, order_hours(steady))
-    return make_workload(Scenario("mean times", steady), draws)
+    return make_workload(ScenarioInputs("mean times", steady), draws)
 
 
 def _at_mean(row: Element) -> Element:
@@ -139,7 +139,7 @@ def _picked_s(tables: ProgramTables, driver: str) -> Floats:
     return np.asarray(sum((use.count * use.law.mean for use in rows), np.zeros(len(tables.programs))), float)
 
 
-def family_clocks(today: Clocks, removal: Clocks) -> pd.DataFrame:
+def family_clocks(today: SheetClocks, removal: SheetClocks) -> pd.DataFrame:
     """Clocks by family, the most sheets first, and of all sheets last; ``removal`` are the same sheets with removal.
 
     ``sheets`` of the family in the book; means of a sheet: ``machine_s``, ``person_s`` and ``person_bound`` today,
@@ -165,7 +165,7 @@ def family_clocks(today: Clocks, removal: Clocks) -> pd.DataFrame:
 
 
 @dataclass(frozen=True)
-class BreakEven:
+class GainBreakEven:
     """Where a gain falls to zero as something gets worse, over the runs.
 
     ``estimate`` is the mean of the crossings, None unless every run has one within the points simulated; ``below`` and
@@ -178,7 +178,7 @@ class BreakEven:
     runs: int
 
 
-def break_even(points: Sequence[tuple[float, Floats]], unit: str = "") -> BreakEven:
+def break_even(points: Sequence[tuple[float, Floats]], unit: str = "") -> GainBreakEven:
     """Find where gains cross zero downwards: ``points`` hold a position and the gain of each run there, ascending.
 
     Between two points the gain is taken as linear, run by run, so that the interval is one over runs.
@@ -189,7 +189,7 @@ def break_even(points: Sequence[tuple[float, Floats]], unit: str = "") -> BreakE
     found = [_crossing(places, run) for run in gains.T]
     below, above = sum(place == -np.inf for place in found), sum(place == np.inf for place in found)
     estimate = None if below or above else t_interval(found, unit)
-    return BreakEven(estimate, below, above, len(found))
+    return GainBreakEven(estimate, below, above, len(found))
 
 
 def _crossing(places: Floats, gains: Floats) -> float:
@@ -204,12 +204,12 @@ def _crossing(places: Floats, gains: Floats) -> float:
     return float(places[at - 1] + share * (places[at] - places[at - 1]))
 
 
-def gained_per_sheet_s(today: Clocks, removal: Clocks) -> float:
+def gained_per_sheet_s(today: SheetClocks, removal: SheetClocks) -> float:
     """Mean seconds a sheet that removal saves by the closed form of the clocks; negative where it loses."""
     return float((today.cycle_s - removal.cycle_s).mean())
 
 
-def pick_elements(plant: Plant) -> tuple[str, ...]:
+def pick_elements(plant: PlantInputs) -> tuple[str, ...]:
     """Elements of a pick and of the standing still in it, at the machine."""
     drivers = ("pick", "pick_blocking")
     rows = (row for row in plant.elements if split_unit(row.unit)[1] in drivers and row.state == UNLOADING)

@@ -16,7 +16,7 @@ from simkit.base.vocabulary import BENCH, FIRST_PIECE, UNLOADING
 from simkit.plant.checks_times import missing_times
 from simkit.plant.conditions import split_unit
 from simkit.plant.part_ways import why_not
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import Element
 
 HALF, TWICE = 0.5, 2.0
@@ -53,14 +53,14 @@ _BY_ROW = (
 """What is timed by rows of elements with ranges of their own: drivers and state of the rows, and whether by hand."""
 
 
-def removal_inputs(removal: Plant) -> tuple[RemovalInput, ...]:
+def removal_inputs(removal: PlantInputs) -> tuple[RemovalInput, ...]:
     """Inputs of a plant with part removal that it has; empty without a device."""
     if not removal.settings.removal.pickers:
         return ()
     return tuple(_inputs(removal))
 
 
-def _inputs(plant: Plant) -> Iterator[RemovalInput]:
+def _inputs(plant: PlantInputs) -> Iterator[RemovalInput]:
     for name, drivers, state, today in _BY_ROW:
         rows = [row for row in plant.elements if split_unit(row.unit)[1] in drivers and row.state == state]
         if rows:
@@ -92,7 +92,7 @@ def _inputs(plant: Plant) -> Iterator[RemovalInput]:
                            {"programs[handover=removal].handover": "mixed"})  # fmt: skip
 
 
-def _can_drop(plant: Plant) -> bool:
+def _can_drop(plant: PlantInputs) -> bool:
     """Whether times are known for all that is to be done once ungripped parts go down the chute."""
     programs = [
         dataclasses.replace(program, handover="mixed") if program.handover == "removal" else program
@@ -140,7 +140,7 @@ class ReasonRow:
     bench_h: float
 
 
-def reason_rows(plant: Plant, bench_s: Mapping[str, float]) -> tuple[ReasonRow, ...]:
+def reason_rows(plant: PlantInputs, bench_s: Mapping[str, float]) -> tuple[ReasonRow, ...]:
     """Parts of the book by why the device cannot pick them, the most first; ``bench_s`` is seconds of today's bench
     work on a sheet, by program, which is split evenly over its parts. Asked with the limits of ``plant``."""
     found: dict[str, list[tuple[str, int, float]]] = {}
@@ -158,7 +158,7 @@ def reason_rows(plant: Plant, bench_s: Mapping[str, float]) -> tuple[ReasonRow, 
     return tuple(sorted(rows, key=lambda row: -row.parts))
 
 
-def whole_sheets(plant: Plant) -> tuple[int, int]:
+def whole_sheets(plant: PlantInputs) -> tuple[int, int]:
     """Sheets of the book all of whose parts can be picked, and all sheets."""
     sheets = plant.sheets_of
     whole = sum(

@@ -15,8 +15,8 @@ from simkit.experiment.glossary import describe
 from simkit.experiment.results import Results
 from simkit.finance.riskinputs import RiskInput
 from simkit.finance.riskmodel import Slopes
-from simkit.plant.book import Book, sheet_counts
-from simkit.plant.plant import Plant, Scenario
+from simkit.plant.book_counts import BookCounts, sheet_counts
+from simkit.plant.plant import PlantInputs, ScenarioInputs
 from simkit.plant.scenarios import make_scenario
 from simkit.plant.settings_risk import RangeLaw
 from simkit.plant.tables import Element
@@ -41,15 +41,15 @@ class Probe:
     input: RiskInput
     kind: str
     path: str
-    scenarios: tuple[Scenario, ...]
+    scenarios: tuple[ScenarioInputs, ...]
 
-    def end(self, plant: Plant, scenario: Scenario, side: int) -> Scenario:
+    def end(self, plant: PlantInputs, scenario: ScenarioInputs, side: int) -> ScenarioInputs:
         """A scenario one step below (-1) or above (1) the typical value."""
         change = f"{self.path}*={1 + side * STEP[self.kind]:g}"
         name = f"{self.input.name} {side:+d} {scenario.name}"
         return make_scenario(plant, scenario.option_ids, (*scenario.overrides, change), name)
 
-    def ends(self, plant: Plant) -> Iterator[Scenario]:
+    def ends(self, plant: PlantInputs) -> Iterator[ScenarioInputs]:
         """All that is simulated for it; ``plant`` is that of no option and no change."""
         return (self.end(plant, scenario, side) for scenario in self.scenarios for side in (-1, 1))
 
@@ -63,7 +63,12 @@ class Response:
 
 
 def time_probes(
-    plant: Plant, results: Results, today: str, level: float, scenarios: Sequence[Scenario], most: int = MOST_TIMES
+    plant: PlantInputs,
+    results: Results,
+    today: str,
+    level: float,
+    scenarios: Sequence[ScenarioInputs],
+    most: int = MOST_TIMES,
 ) -> tuple[Probe, ...]:
     """The elements that matter most by exposure: range of the mean times how often the book meets it."""
     counts = _counts(plant, results, today, level)
@@ -80,12 +85,12 @@ def time_probes(
     return tuple(_time_probe(first[name], tuple(scenarios)) for name in chosen if exposed[name] > 0)
 
 
-def entry_probes(scenarios: Sequence[Scenario]) -> tuple[Probe, ...]:
+def entry_probes(scenarios: Sequence[ScenarioInputs]) -> tuple[Probe, ...]:
     """Entering the guarded cell of a removal device, in the scenarios that have it: its range goes with the times.
 
     Options bring the rows, so that today's book says nothing of how often it happens.
     """
-    having: dict[str, tuple[Element, list[Scenario]]] = {}
+    having: dict[str, tuple[Element, list[ScenarioInputs]]] = {}
     for scenario in scenarios:
         for row in scenario.plant.elements if scenario.plant.settings.removal.pickers else ():
             known = row.low is not None and row.high is not None and row.high > row.low
@@ -94,7 +99,7 @@ def entry_probes(scenarios: Sequence[Scenario]) -> tuple[Probe, ...]:
     return tuple(_time_probe(row, tuple(own)) for row, own in having.values())
 
 
-def _time_probe(row: Element, scenarios: tuple[Scenario, ...]) -> Probe:
+def _time_probe(row: Element, scenarios: tuple[ScenarioInputs, ...]) -> Probe:
     title = row.element.replace("_", " ")
     title = title if row.unit.startswith("ratio") else f"time of {title}"
     low, high = (row.typical if end is None else end for end in (row.low, row.high))
@@ -105,11 +110,11 @@ def _time_probe(row: Element, scenarios: tuple[Scenario, ...]) -> Probe:
     return Probe(about, TIME, f"elements[{row.element}].typical", scenarios)
 
 
-def _counts(plant: Plant, results: Results, today: str, level: float) -> dict[str, float]:
+def _counts(plant: PlantInputs, results: Results, today: str, level: float) -> dict[str, float]:
     """How often a week of the book meets each driver; of what is done to tools, as simulated today."""
     weeks = len({order.released.isocalendar()[:2] for order in plant.orders}) or 1
     found = dict.fromkeys(("order", *ONCE_AN_ORDER), len(plant.orders) / weeks)
-    book = Book(plant)
+    book = BookCounts(plant)
     for program in book.programs:
         for driver, number in sheet_counts(book, program).items():
             found[driver] = found.get(driver, 0.0) + number / weeks
@@ -122,7 +127,7 @@ def _counts(plant: Plant, results: Results, today: str, level: float) -> dict[st
     return found
 
 
-def promise_probes(scenarios: Sequence[Scenario]) -> tuple[Probe, ...]:
+def promise_probes(scenarios: Sequence[ScenarioInputs]) -> tuple[Probe, ...]:
     """What suppliers promise: seconds per exchange, failed picks per 1,000, stops in unattended hours.
 
     Each is simulated in the first scenario that has it.
@@ -130,7 +135,7 @@ def promise_probes(scenarios: Sequence[Scenario]) -> tuple[Probe, ...]:
     return tuple(probe for find in (_exchange, _picks, _night) if (probe := find(scenarios)) is not None)
 
 
-def _exchange(scenarios: Sequence[Scenario]) -> Probe | None:
+def _exchange(scenarios: Sequence[ScenarioInputs]) -> Probe | None:
     for scenario in scenarios:
         changed = scenario.plant
         if not any(changed.settings.magazine.places.values()):
@@ -144,7 +149,7 @@ def _exchange(scenarios: Sequence[Scenario]) -> Probe | None:
     return None
 
 
-def _picks(scenarios: Sequence[Scenario]) -> Probe | None:
+def _picks(scenarios: Sequence[ScenarioInputs]) -> Probe | None:
     for scenario in scenarios:
         for stop in scenario.plant.stops:
             if stop.exposure == "pick" and stop.rate > 0:
@@ -153,7 +158,7 @@ def _picks(scenarios: Sequence[Scenario]) -> Probe | None:
     return None
 
 
-def _night(scenarios: Sequence[Scenario]) -> Probe | None:
+def _night(scenarios: Sequence[ScenarioInputs]) -> Probe | None:
     for scenario in scenarios:
         changed = scenario.plant
         if changed.settings.calendar.night.rule == "allowed" and any(stop.rate > 0 for stop in changed.stops):
@@ -161,14 +166,14 @@ def _night(scenarios: Sequence[Scenario]) -> Probe | None:
     return None
 
 
-def _promise(name: str, title: str, unit: str, typical: float, path: str, scenario: Scenario) -> Probe:
+def _promise(name: str, title: str, unit: str, typical: float, path: str, scenario: ScenarioInputs) -> Probe:
     step = STEP[PROMISE]
     low, high = (1 - step) * typical, (1 + step) * typical
     about = RiskInput(f"promise {name}", title, unit, low, typical, high, "quoted", "", "options.toml")
     return Probe(about, PROMISE, path, (scenario,))
 
 
-def response(probe: Probe, plant: Plant, results: Results, level: float, law: RangeLaw) -> Response:
+def response(probe: Probe, plant: PlantInputs, results: Results, level: float, law: RangeLaw) -> Response:
     """The slopes of a probe whose ends were simulated at a demand ``level``; its range follows ``law``."""
     slopes = {}
     for scenario in probe.scenarios:

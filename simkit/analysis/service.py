@@ -15,14 +15,14 @@ from numpy.typing import NDArray
 from simkit.experiment.intervals import Estimate, paired_difference
 from simkit.experiment.results import Results
 from simkit.finance.roster import roster_of, roster_problem
-from simkit.plant.plant import Plant, Scenario
+from simkit.plant.plant import PlantInputs, ScenarioInputs
 
 PER_WEEK = {"unmet_h": "refused", "subcontract_h": "subcontracted"}
 """Hours of orders that the cell does not make."""
 
 
 @dataclass(frozen=True)
-class Verdict:
+class ServiceCheck:
     """Whether a scenario is recommendable, and why not: one sentence without a full stop for each reason."""
 
     reasons: tuple[str, ...] = ()
@@ -38,7 +38,9 @@ class Verdict:
         return "recommendable" if self.ok else f"not recommendable: {'; '.join(self.reasons)}"
 
 
-def recommendable(results: Results, today: Scenario, scenario: Scenario, demands: Sequence[float]) -> Verdict:
+def recommendable(
+    results: Results, today: ScenarioInputs, scenario: ScenarioInputs, demands: Sequence[float]
+) -> ServiceCheck:
     """Judge a scenario against today at every simulated demand given, paired with today's luck.
 
     It must not surely (95 %) have more orders late or refused, refuse more hours or give out more hours than today;
@@ -49,7 +51,7 @@ def recommendable(results: Results, today: Scenario, scenario: Scenario, demands
     reasons = [reason for demand in demands for reason in _worse(results, today, scenario, demand)]
     least = today.plant.settings.people.minimum_attendance
     problem = roster_problem(roster_of(today.plant), roster_of(scenario.plant), least)
-    return Verdict((*reasons, *([problem] if problem else [])))
+    return ServiceCheck((*reasons, *([problem] if problem else [])))
 
 
 def late_or_refused(results: Results, scenario: str, demand: float = 1.0) -> NDArray[np.float64]:
@@ -58,7 +60,7 @@ def late_or_refused(results: Results, scenario: str, demand: float = 1.0) -> NDA
     return refused + late * (1 - refused)
 
 
-def _worse(results: Results, today: Scenario, scenario: Scenario, demand: float) -> Iterator[str]:
+def _worse(results: Results, today: ScenarioInputs, scenario: ScenarioInputs, demand: float) -> Iterator[str]:
     before, after = (late_or_refused(results, one.name, demand) for one in (today, scenario))
     unserved = paired_difference(after, before, "1")
     late = results.paired(scenario.name, today.name, "late_share", demand)
@@ -97,7 +99,7 @@ def _weekly(results: Results, scenario: str, measure: str, demand: float) -> NDA
     return results.values(scenario, measure, demand) / results.values(scenario, "span_weeks", demand)
 
 
-def named_subcontractor(plant: Plant) -> tuple[str, float]:
+def named_subcontractor(plant: PlantInputs) -> tuple[str, float]:
     """Name of the subcontractor of a plant and the hours a week that he confirms; no name: nobody is bound."""
     overflow = plant.settings.overflow
     return overflow.subcontractor, overflow.subcontract_confirmed_h_per_week

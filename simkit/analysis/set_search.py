@@ -1,6 +1,6 @@
 """Search for the best set of options: forward while a step surely gains, backward while leaving out loses nothing.
 
-The search knows neither money nor the cell: a :class:`Board` simulates sets and scores them.
+The search knows neither money nor the cell: a :class:`SetScores` simulates sets and scores them.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ DECIMALS = 2
 """Scores that agree to so many decimals are equal: sums in another order differ in the last digits of a double."""
 
 
-class Board(Protocol):
+class SetScores(Protocol):
     """What scores sets; ``()`` is today and always known."""
 
     @property
@@ -42,7 +42,7 @@ class Board(Protocol):
         """What decides between equal scores, less is better: capital, then hours."""
 
 
-def search(board: Board, names: Sequence[str], rival: Callable[[], Options] = tuple) -> Options:
+def search(board: SetScores, names: Sequence[str], rival: Callable[[], Options] = tuple) -> Options:
     """Return the best set of ``names``, in their order.
 
     A forward step takes the option with the largest gain whose interval excludes zero. Backward, a member goes
@@ -59,7 +59,7 @@ def search(board: Board, names: Sequence[str], rival: Callable[[], Options] = tu
 
 @dataclass
 class _Search:
-    board: Board
+    board: SetScores
     names: Options
     last: dict[str, Estimate] = field(default_factory=dict)
     lost: set[str] = field(default_factory=set)

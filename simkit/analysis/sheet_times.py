@@ -12,15 +12,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from simkit.base.arrays import Ints
 from simkit.base.laws import Law
 from simkit.base.units import SECONDS_PER_HOUR
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.settings import Motion
 from simkit.plant.tables import Element, Program
 from simkit.process.elements import timed
 from simkit.process.estimate import RunEstimate, run_estimates
 from simkit.process.programs import program_tables, run_shares
-from simkit.process.quantities import Whole, above_zero, not_below_zero, whole
+from simkit.process.quantities import above_zero, not_below_zero, whole
 
 TOLERANCE = 0.05
 """Difference of estimate and plant up to which they count as alike: common practice, no source."""
@@ -45,12 +46,12 @@ class ProgramTime:
         return (self.estimate.motion_s - self.estimate.run_s) * self.estimate.sheets / SECONDS_PER_HOUR
 
 
-def has_motion(plant: Plant) -> bool:
+def has_motion(plant: PlantInputs) -> bool:
     """Whether the plant says anything about the motion of its machine."""
     return plant.settings.machine.motion != Motion()
 
 
-def program_times(plant: Plant) -> tuple[ProgramTime, ...]:
+def program_times(plant: PlantInputs) -> tuple[ProgramTime, ...]:
     """Every program with its estimate, in file order."""
     punch_s, form_s, cut_s = run_shares(program_tables(plant))
     return tuple(
@@ -107,7 +108,7 @@ Z_95 = 1.96
 
 
 @dataclass(frozen=True)
-class Timing:
+class CyclesToTime:
     """A time element, its coefficient of variation, the cycles to time, and how many are behind it so far."""
 
     row: Element
@@ -120,18 +121,18 @@ class Timing:
         return max(self.needed - self.row.n, 0)
 
 
-def timings(plant: Plant, accuracy: float = ACCURACY) -> tuple[Timing, ...]:
+def timings(plant: PlantInputs, accuracy: float = ACCURACY) -> tuple[CyclesToTime, ...]:
     """Cycles to time each element that takes time until its mean is known to ``accuracy`` with 95 % confidence."""
     found = []
     for row in plant.elements:
         law = timed(row, plant.sequences).law
         if law.mean > 0:
             cv = law_cv(law)
-            found.append(Timing(row, cv, int(observations_needed(law.mean, cv * law.mean, accuracy))))
+            found.append(CyclesToTime(row, cv, int(observations_needed(law.mean, cv * law.mean, accuracy))))
     return tuple(found)
 
 
-def observations_needed(mean_s: ArrayLike, deviation_s: ArrayLike, accuracy: ArrayLike, z: ArrayLike = Z_95) -> Whole:
+def observations_needed(mean_s: ArrayLike, deviation_s: ArrayLike, accuracy: ArrayLike, z: ArrayLike = Z_95) -> Ints:
     """Cycles to time until the mean is known to within a share of itself: ``(z s / (accuracy mean))^2``, rounded up.
 
     ``deviation_s`` is the standard deviation of a first sample; ``z`` 1.96 stands for 95 % confidence. What lies

@@ -17,7 +17,7 @@ from functools import cached_property
 
 from simkit.base.units import SECONDS_PER_HOUR
 from simkit.base.vocabulary import CHANGEOVER, EXCHANGES
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.process.elements import ElementUse
 from simkit.process.programs import ProgramTables, exchange_seconds, program_tables
 from simkit.tooling.exchange import (
@@ -28,7 +28,7 @@ from simkit.tooling.exchange import (
     plan_exchange,
     turret_after,
 )
-from simkit.tooling.room import Need, ToolRoom, make_tool_room, needs_of
+from simkit.tooling.toolroom import Need, ToolRoom, make_tool_room, needs_of
 from simkit.tooling.turret import Exchange, Turret, empty_turret, start_turret
 
 MOST_CANDIDATES = 30
@@ -45,7 +45,7 @@ LEAST_GAIN_S = 60.0
 
 
 @dataclass(frozen=True)
-class Layout:
+class StandardLayout:
     """Pins in the order of their choice, the seconds of changeover after each pin, and what each is worth.
 
     ``after_s`` begins with the seconds without any pin. ``worth_s`` are the seconds that each pin saves beside all
@@ -62,18 +62,18 @@ class Layout:
         return (self.after_s[0] - self.after_s[-1]) / SECONDS_PER_HOUR
 
 
-def find_layout(plant: Plant, stations: int | None = None) -> Layout:
+def find_layout(plant: PlantInputs, stations: int | None = None) -> StandardLayout:
     """Search a standard layout of at most ``stations`` pins (None: as many as save anything).
 
     Only copies owned are pinned; pins that the plant has already are kept. Empty where no order needs a tool.
     """
-    book = StaticBook(plant)
-    layout = _extended(book, Layout((), (book.changeover_s(),)), stations)
+    book = BookExchanges(plant)
+    layout = _extended(book, StandardLayout((), (book.changeover_s(),)), stations)
     again = _extended(book, _pruned(book, layout), stations)
     return _valued(book, _pruned(book, min(layout, again, key=lambda found: found.after_s[-1])))
 
 
-def _extended(book: StaticBook, layout: Layout, stations: int | None) -> Layout:
+def _extended(book: BookExchanges, layout: StandardLayout, stations: int | None) -> StandardLayout:
     """Add the best pin again and again; return the best layout on the way, with as few pins as it needs."""
     waiting = {pin: float("inf") for pin in book.candidates() if pin not in layout.pins}
     best, poor = layout, 0
@@ -90,7 +90,7 @@ def _extended(book: StaticBook, layout: Layout, stations: int | None) -> Layout:
     return best
 
 
-def _pruned(book: StaticBook, layout: Layout) -> Layout:
+def _pruned(book: BookExchanges, layout: StandardLayout) -> StandardLayout:
     """The layout without the pins that save too little beside the others, as some chosen early have come to do."""
     pins = list(layout.pins)
     left_s = layout.after_s[-1]
@@ -102,19 +102,19 @@ def _pruned(book: StaticBook, layout: Layout) -> Layout:
         pins.remove(worst)
         left_s = best_s
     seconds = [book.changeover_s(pins[:count]) for count in range(1, len(pins) + 1)]
-    return Layout(tuple(pins), (layout.after_s[0], *seconds))
+    return StandardLayout(tuple(pins), (layout.after_s[0], *seconds))
 
 
-def _valued(book: StaticBook, layout: Layout) -> Layout:
+def _valued(book: BookExchanges, layout: StandardLayout) -> StandardLayout:
     """The layout with what each pin saves beside the others."""
     others = ([pin for pin in layout.pins if pin != left_out] for left_out in layout.pins)
     worth = tuple(book.changeover_s(pins) - layout.after_s[-1] for pins in others)
     return dataclasses.replace(layout, worth_s=worth)
 
 
-def _best_pin(book: StaticBook, layout: Layout, waiting: dict[str, float]) -> Layout | None:
+def _best_pin(book: BookExchanges, layout: StandardLayout, waiting: dict[str, float]) -> StandardLayout | None:
     """The layout with one pin more that needs fewest seconds, or None; pins of the best former gains are tried."""
-    trials: list[Layout] = []
+    trials: list[StandardLayout] = []
     for pin in sorted(waiting, key=lambda name: -waiting[name]):
         if len(trials) >= TRIED_AT_ONCE and waiting[pin] < float("inf"):
             break
@@ -124,13 +124,13 @@ def _best_pin(book: StaticBook, layout: Layout, waiting: dict[str, float]) -> La
     return next((trial for trial in sorted(trials, key=lambda t: t.after_s[-1]) if book.leaves_room(trial)), None)
 
 
-def _with_pin(book: StaticBook, layout: Layout, pin: str) -> Layout | None:
+def _with_pin(book: BookExchanges, layout: StandardLayout, pin: str) -> StandardLayout | None:
     """The layout with a further pin, or None where no copy is left for it."""
     pins = (*layout.pins, pin)
     tool = pin.partition("@")[0]
     if sum(other.partition("@")[0] == tool for other in pins) > book.copies[tool]:
         return None
-    return Layout(pins, (*layout.after_s, book.changeover_s(pins)))
+    return StandardLayout(pins, (*layout.after_s, book.changeover_s(pins)))
 
 
 @dataclass(frozen=True)
@@ -148,10 +148,10 @@ class _Order:
 
 
 @dataclass(frozen=True)
-class StaticBook:
+class BookExchanges:
     """The book of a plant as one turret meets it: needs, sheets and mean seconds of each exchange, by order."""
 
-    plant: Plant
+    plant: PlantInputs
 
     @cached_property
     def copies(self) -> dict[str, int]:
@@ -220,7 +220,7 @@ class StaticBook:
         """Seconds of changeover over the book with these pins on top of the plant's own."""
         return sum(seconds for _, seconds in self._walk(self._room(pins)))
 
-    def leaves_room(self, layout: Layout) -> bool:
+    def leaves_room(self, layout: StandardLayout) -> bool:
         """Whether every order still finds stations for its tools when all that is pinned stands in the turret."""
         room, plain = self._room(layout.pins), self._room(())
         turret = [self._start(room), *(after for _, _, after in self._plans(room))][-1]

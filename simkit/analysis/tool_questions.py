@@ -8,12 +8,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from simkit.analysis.standard_layout import StaticBook
+from simkit.analysis.standard_layout import BookExchanges
 from simkit.experiment.intervals import Estimate
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.settings import Magazine
 from simkit.process.elements import per_tool_times
-from simkit.tooling.capacity import Deserving, keep_list
+from simkit.tooling.capacity import PlaceClaim, keep_list
 
 if TYPE_CHECKING:
     from simkit.tooling.forecast import ToolForecast
@@ -24,19 +24,22 @@ WEEKS = 8
 DAYS_PER_WEEK = 7
 
 
-def book_forecast(plant: Plant, weeks: int = WEEKS) -> tuple[dt.date, tuple[ToolForecast, ...]]:
+def book_forecast(plant: PlantInputs, weeks: int = WEEKS) -> tuple[dt.date, tuple[ToolForecast, ...]]:
     """The Monday of the first release, and the regrinds of ``weeks`` weeks from then with the book again and again.
 
     What wears at the start stands at that Monday.
     """
-    from simkit.tooling.forecast import Work, forecast_regrinds  # loads signal processing, and one page alone asks
+    from simkit.tooling.forecast import (  # loads signal processing, and one page alone asks
+        ProgramWeek,
+        forecast_regrinds,
+    )
 
     first = min((order.released for order in plant.orders), default=plant.settings.run.start_monday)
     monday = first - dt.timedelta(days=first.weekday())
     released = {order.order_id: (order.released - monday).days // DAYS_PER_WEEK for order in plant.orders}
     length = max(released.values(), default=0) + 1
     work = [
-        Work(week, order.program_id, order.sheets)
+        ProgramWeek(week, order.program_id, order.sheets)
         for start in range(0, weeks, length)
         for order in sorted(plant.orders, key=lambda order: order.released)
         if (week := start + released[order.order_id]) < weeks
@@ -44,7 +47,7 @@ def book_forecast(plant: Plant, weeks: int = WEEKS) -> tuple[dt.date, tuple[Tool
     return monday, forecast_regrinds(plant, work, weeks, grinding_s(plant))
 
 
-def grinding_s(plant: Plant) -> float:
+def grinding_s(plant: PlantInputs) -> float:
     """Mean seconds of one regrind away from the machine, over the plant's tools: grinding, and shimming done there."""
     away = [sum(outside_s.values()) for _, outside_s in per_tool_times(plant, "regrind")]
     return sum(away) / len(away) if away else 0.0
@@ -65,12 +68,12 @@ class ClearanceUse:
     changes: dict[tuple[float, float], int]
 
 
-def clearance_uses(plant: Plant) -> dict[str, ClearanceUse]:
+def clearance_uses(plant: PlantInputs) -> dict[str, ClearanceUse]:
     """Return the tools that the book uses at more than one clearance, by id, in the order of the file."""
     orders: dict[int, Counter[float]] = {}
     changes: dict[int, Counter[tuple[float, float]]] = {}
     last: dict[int, float] = {}
-    for order in StaticBook(plant).orders:
+    for order in BookExchanges(plant).orders:
         for tool, clearance in dict.fromkeys(need[:2] for need in order.needs):
             orders.setdefault(tool, Counter())[clearance] += 1
             before = last.get(tool, clearance)
@@ -107,9 +110,9 @@ def size_changes(magazine: Magazine, share: float) -> dict[str, Any]:
     return {"plant.magazine.places": places_at(magazine, share) if share else {}, **listed}
 
 
-def keep_rows(plant: Plant) -> tuple[Deserving, ...]:
+def keep_rows(plant: PlantInputs) -> tuple[PlaceClaim, ...]:
     """Tools in the order in which they deserve a place in the plant's magazine, over the book in order of release."""
-    return keep_list(plant.settings, plant.tools, [order.needs for order in StaticBook(plant).orders])
+    return keep_list(plant.settings, plant.tools, [order.needs for order in BookExchanges(plant).orders])
 
 
 @dataclass(frozen=True)

@@ -18,8 +18,8 @@ from dataclasses import dataclass
 import numpy as np
 import scipy  # its heavy rooms load when they are first used
 from numpy.polynomial import legendre
-from numpy.typing import NDArray
 
+from simkit.base.arrays import Floats
 from simkit.finance.riskinputs import RiskInput
 from simkit.finance.riskmodel import RiskModel
 
@@ -85,9 +85,6 @@ def sobol_effects(
     columns = (found[key].tolist() for key in ("S1", "S1_conf", "ST", "ST_conf"))
     effects = [SobolEffect(*row) for row in zip(inputs, *columns, strict=True)]
     return tuple(sorted(effects, key=lambda one: -one.total))
-
-
-Floats = NDArray[np.float64]
 
 
 # ---- what knowing inputs takes away ----

@@ -19,7 +19,7 @@ WITH_SALES = "it loses as cash released, and pays with avoided cost and the orde
 
 
 @dataclass(frozen=True)
-class Word:
+class ChoiceVerdict:
     """A verdict and its reason, a clause without a full stop."""
 
     verdict: str
@@ -52,13 +52,13 @@ class Choice:
     value: Estimate
     worth_at_most: float | None
     turn: str
-    word: Word
+    word: ChoiceVerdict
     with_sales: float = 0.0
 
 
 def verdict(
     value: Estimate, kind: str, why_not: str, turn: Flip | None, *, calibrated: bool, with_sales: float = 0.0
-) -> Word:
+) -> ChoiceVerdict:
     """Judge a choice by its value, what speaks against it, and the input that would turn it.
 
     Not sure of the sign: cannot tell. Surely worth something: do it, if nothing speaks against it and it is cheap or
@@ -66,20 +66,20 @@ def verdict(
     orders that it wins would pay for it, else loses.
     """
     if not value.mean and not value.half_width:
-        return Word(NOT_NOW, NOTHING)
+        return ChoiceVerdict(NOT_NOW, NOTHING)
     if not value.tells:
-        return Word(CANNOT_TELL, "its range from the runs holds gain and loss")
+        return ChoiceVerdict(CANNOT_TELL, "its range from the runs holds gain and loss")
     if value.mean > 0:
         if why_not:
-            return Word(NOT_NOW, why_not)
+            return ChoiceVerdict(NOT_NOW, why_not)
         if kind == "low_capital" or calibrated:
-            return Word(DO_IT, "it clearly gains")
-        return Word(CANNOT_TELL, "it gains in the model, which has not been fitted to this plant")
+            return ChoiceVerdict(DO_IT, "it clearly gains")
+        return ChoiceVerdict(CANNOT_TELL, "it gains in the model, which has not been fitted to this plant")
     if turn is not None:
-        return Word(NOT_NOW, "it loses as things are, and would gain where an input turns it")
+        return ChoiceVerdict(NOT_NOW, "it loses as things are, and would gain where an input turns it")
     if with_sales > 0:
-        return Word(NOT_NOW, WITH_SALES)
-    return Word(LOSES, "it loses whatever input moves within its range")
+        return ChoiceVerdict(NOT_NOW, WITH_SALES)
+    return ChoiceVerdict(LOSES, "it loses whatever input moves within its range")
 
 
 def turning(flips: tuple[Flip, ...]) -> Flip | None:

@@ -29,8 +29,8 @@ ROOMS = ("base", "plant", "process", "tooling", "cell")
 AS_SOURCES = ("trace",)
 """The module of the cell that stays Python: a log keeps its columns once made, which compiled classes cannot."""
 BESIDE_THE_CELL = (
-    "tooling/exchange", "tooling/pad", "tooling/room", "tooling/sequence", "tooling/split",
-    "tooling/turret", "tooling/wear", "tooling/window",
+    "tooling/exchange", "tooling/pad", "tooling/toolroom", "tooling/sequence", "tooling/split",
+    "tooling/turret", "tooling/wear", "tooling/searchinputs",
 )  # fmt: skip
 SHARED = "simkit_compiled"
 LIBRARY = f"{SHARED}__mypyc"

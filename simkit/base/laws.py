@@ -11,9 +11,8 @@ from functools import lru_cache
 
 import numpy as np
 import scipy  # its heavy rooms load when they are first used
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from simkit.base.arrays import Floats
 
 
 @dataclass(frozen=True)
@@ -39,7 +38,7 @@ class Law:
             return False
         return self.kind == "constant" or self.cv == 0.0 or self.mean == 0.0
 
-    def draw(self, uniforms: Array) -> Array:
+    def draw(self, uniforms: Floats) -> Floats:
         """Values at the given uniform numbers in [0, 1); same shape.
 
         Raises ValueError for ``sequence``, whose values are consumed in the order of start instead.
@@ -52,13 +51,13 @@ class Law:
             return self._empirical(uniforms)
         return np.asarray(self.mean * _unit_quantile(self.kind, self.cv, uniforms), float)
 
-    def _empirical(self, uniforms: Array) -> Array:
+    def _empirical(self, uniforms: Floats) -> Floats:
         sample = np.sort(np.asarray(self.values, dtype=float))
         scaled = sample * (self.mean / sample.mean())
         return np.asarray(scaled[np.minimum((uniforms * len(scaled)).astype(int), len(scaled) - 1)])
 
 
-def _unit_quantile(kind: str, cv: float, u: Array) -> Array:
+def _unit_quantile(kind: str, cv: float, u: Floats) -> Floats:
     """Quantiles of the law with mean 1."""
     if kind == "exponential":
         return np.asarray(-np.log1p(-u))

@@ -5,7 +5,9 @@ from __future__ import annotations
 from typing import TypeVar, overload
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
+
+from simkit.base.arrays import Floats
 
 SECONDS_PER_MINUTE = 60.0
 SECONDS_PER_HOUR = 3600.0
@@ -77,7 +79,6 @@ OTHER_UNITS: dict[str, dict[str, float]] = {
 TIME_GRID_PER_S = 2.0**20
 """Every duration is a whole number of 2^-20 s, so that sums are exact and equal times are equal."""
 
-Floats = NDArray[np.float64]
 Number = TypeVar("Number", float, Floats)
 
 

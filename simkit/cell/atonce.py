@@ -10,21 +10,21 @@ from __future__ import annotations
 from functools import partial
 
 from simkit.cell.clock import MACHINE, Act, Clock
-from simkit.cell.crew import Crew, Kind
-from simkit.cell.lines import Lines
+from simkit.cell.crew import Crew, RequestKind
 from simkit.cell.requests import Worker
+from simkit.cell.waitinglines import WaitingLines
 
 
 class AtOnce:
     """Who begins at once; ``lines`` are the requests that wait. ``possible`` is off where everything is a request, and
     ``calls`` tells whether somebody on call may come for what waits."""
 
-    def __init__(self, clock: Clock, crew: Crew, lines: Lines, *, possible: bool, calls: bool) -> None:
+    def __init__(self, clock: Clock, crew: Crew, lines: WaitingLines, *, possible: bool, calls: bool) -> None:
         self.clock, self.crew, self.lines = clock, crew, lines
         self.chunks, self.begun = crew.chunks, crew.begun
         self.possible, self._calls = possible, calls
 
-    def given(self, kind: Kind, rank: int, *, listed: bool = False) -> Worker | None:
+    def given(self, kind: RequestKind, rank: int, *, listed: bool = False) -> Worker | None:
         """Who is given to a request of now, if nothing else at this instant could change that.
 
         Where an assignment is due, it happens now, if it is all that is: after the choice for this request, which
@@ -44,7 +44,7 @@ class AtOnce:
         worker.free = True
         return worker if alone else None
 
-    def works(self, kind: Kind, worker: Worker, seconds: float, machine: int) -> bool:
+    def works(self, kind: RequestKind, worker: Worker, seconds: float, machine: int) -> bool:
         """Somebody works from now on until it is done, while all else happens; False where it must be a request."""
         clock = self.clock
         start_s, window_end_s = clock.now, worker.until_s

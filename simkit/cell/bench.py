@@ -11,7 +11,7 @@ import simpy
 from simkit.cell.board import Board
 from simkit.cell.clock import MACHINE, Clock
 from simkit.cell.facts import Facts
-from simkit.cell.opening import Opening
+from simkit.cell.openhours import OpenHours
 from simkit.cell.orders import Job
 from simkit.cell.people import Pool
 from simkit.cell.requests import Request
@@ -59,9 +59,9 @@ class Places:
 class Bench:
     """The separation bench and the whole-sheet stack that feeds it."""
 
-    def __init__(self, clock: Clock, pool: Pool, board: Board, opening: Opening, workload: Workload) -> None:
+    def __init__(self, clock: Clock, pool: Pool, board: Board, open_hours: OpenHours, workload: Workload) -> None:
         settings = workload.plant.settings
-        self.clock, self.pool, self.board, self.opening = clock, pool, board, opening
+        self.clock, self.pool, self.board, self.open_hours = clock, pool, board, open_hours
         self.places = Places(clock, settings.bench.places, self._note)
         self.stack_places = settings.stack.places
         self.stack: deque[tuple[Job, int]] = deque()
@@ -92,7 +92,7 @@ class Bench:
         self.stack.append((job, sheet))
         self._note()
         if len(self.stack) == 1:
-            moment = self.opening.next_attended(self.clock.now)
+            moment = self.open_hours.next_attended(self.clock.now)
             if moment is not None:
                 self.clock.at(moment, self.draw_from_stack)
 
@@ -116,14 +116,14 @@ class Bench:
 
     def draw_from_stack(self) -> None:
         """Move sheets from the stack to free bench places, in attended time."""
-        while self.stack and self.places.free > 0 and not self.places.line and self.opening.attended(self.clock.now):
+        while self.stack and self.places.free > 0 and not self.places.line and self.open_hours.attended(self.clock.now):
             job, sheet = self.stack.popleft()
             self.aside = max(self.aside - 1, 0)
             self.places.free -= 1
             self._note()
             self.put(job, sheet)
-        if self.stack and not self.opening.attended(self.clock.now):
-            moment = self.opening.next_attended(self.clock.now)
+        if self.stack and not self.open_hours.attended(self.clock.now):
+            moment = self.open_hours.next_attended(self.clock.now)
             if moment is not None:
                 self.clock.at(moment, self.draw_from_stack)
 

@@ -8,19 +8,19 @@ import simpy
 
 from simkit.cell.clock import FIRST, MACHINE, Clock
 from simkit.cell.commitments import Commitments
-from simkit.cell.opening import Opening
+from simkit.cell.openhours import OpenHours
 from simkit.cell.orders import Job, Orders
 from simkit.cell.planning import Planner
 from simkit.process.shifts import Span
 from simkit.process.workload import Workload
-from simkit.tooling.room import Need
+from simkit.tooling.toolroom import Need
 
 
 class Board:
     """Orders in time."""
 
-    def __init__(self, clock: Clock, workload: Workload, opening: Opening, needs: list[tuple[Need, ...]]) -> None:
-        self.clock, self.opening, self.workload = clock, opening, workload
+    def __init__(self, clock: Clock, workload: Workload, open_hours: OpenHours, needs: list[tuple[Need, ...]]) -> None:
+        self.clock, self.open_hours, self.workload = clock, open_hours, workload
         self.orders, self.committed = Orders(workload, needs), Commitments()
         self.idle: list[tuple[int, simpy.Event]] = []
         self.unfinished = len(self.orders.jobs)
@@ -59,8 +59,8 @@ class Board:
     def _release(self, jobs: list[Job]) -> None:
         """New orders, or those of the start; where nights are allowed, what comes unattended waits for people."""
         now = self.clock.now
-        if self.opening.nights and now > 0 and not self.opening.attended(now):
-            moment = self.opening.next_attended(now)
+        if self.open_hours.nights and now > 0 and not self.open_hours.attended(now):
+            moment = self.open_hours.next_attended(now)
             if moment is not None:
                 self.clock.at(moment, lambda: self._release(jobs), FIRST)
             return
@@ -81,10 +81,10 @@ class Board:
 
     def _decide(self) -> None:
         new, self._new, self._to_decide = self._new, [], False
-        extra, gone = self.planner.decide(self.clock.now, new, self.opening.worked_overtime)
+        extra, gone = self.planner.decide(self.clock.now, new, self.open_hours.worked_overtime)
         plan, people = self.workload.plan, self.workload.plant.people
         for span in (span for span in extra if plan.is_manned(people, span)):
-            self.opening.work_overtime(span)
+            self.open_hours.work_overtime(span)
             if self.overtime_persons is not None:
                 self.overtime_persons(span)
         for _ in gone:

@@ -11,9 +11,9 @@ from simkit.cell.facts import Facts, SetUp
 from simkit.cell.machinetime import MachineTime, Steps
 from simkit.cell.orders import Job, Orders
 from simkit.cell.outside import OutsideWork
-from simkit.cell.sheets import SheetSupply
-from simkit.cell.toolwork import Change, ToolWork
-from simkit.tooling.room import Need
+from simkit.cell.sheetsupply import SheetSupply
+from simkit.cell.toolwork import ToolChange, ToolWork
+from simkit.tooling.toolroom import Need
 
 
 class ChangeOver:
@@ -26,7 +26,7 @@ class ChangeOver:
         self.time, self.facts, self.tools, self.supply = time, facts, tools, supply
         self.orders, self.outside, self.set_up = orders, outside, SetUp(facts)
 
-    def change_to(self, job: Job) -> Generator[simpy.Event, None, Change]:
+    def change_to(self, job: Job) -> Generator[simpy.Event, None, ToolChange]:
         """Change over to an order; return what its tools needed."""
         time, facts, first = self.time, self.facts, job.members[0]
         change = self.tools.change_to(job, self.known_queue())
@@ -35,7 +35,7 @@ class ChangeOver:
         self.outside.ask(job, facts.outside_of(job))
         by_hand_s, automatic_s, helped_s = self.set_up.change_to(job)
         fixed_s, fixed_helped_s = facts.once_s["fixed"][first], facts.helped_s["fixed"][first]
-        if time.opening.in_night(time.now):
+        if time.open_hours.in_night(time.now):
             self.outside.ask(job, {"preparation": fixed_s})
             fixed_s = fixed_helped_s = 0.0
         automatic_s += change.gripper_s + facts.once_s["fixed_machine"][first]
@@ -51,7 +51,7 @@ class ChangeOver:
         """Needs of the waiting orders as the dispatch rule ranks them for this machine, where a rule reads them."""
         return self.orders.known_queue(self.time.now, self.supply.material, self.tools.tools_in_turret)
 
-    def swap(self, job: Job, change: Change) -> Steps:
+    def swap(self, job: Job, change: ToolChange) -> Steps:
         """In an order longer than a tool's limit the tool is swapped between two sheets."""
         self.outside.ask(job, change.outside_s)
         yield from self._by_hand(job, change.hand_s, change.helped_s, "worn_tool")

@@ -7,12 +7,12 @@ from collections.abc import Callable, Generator
 import simpy
 
 from simkit.base.vocabulary import WAITING_MATERIAL
+from simkit.cell.beforenight import BeforeNight
 from simkit.cell.board import Board
-from simkit.cell.leaving import Leaving
+from simkit.cell.machinestand import stand_of
 from simkit.cell.machinetime import Steps
 from simkit.cell.nightqueue import NightView, first_night_order, kept_back, night_order
 from simkit.cell.orders import Job
-from simkit.cell.standing import stand_of
 
 
 class ToolWaits:
@@ -28,10 +28,10 @@ class ToolWaits:
             again()
 
 
-class Choice:
+class OrderChoice:
     """How one machine chooses."""
 
-    def __init__(self, leaving: Leaving, board: Board, waiting: ToolWaits, machines: int) -> None:
+    def __init__(self, leaving: BeforeNight, board: Board, waiting: ToolWaits, machines: int) -> None:
         self.leaving, self.board, self.waiting, self.machines = leaving, board, waiting, machines
         self.time, self.tools, self.supply = leaving.time, leaving.tools, leaving.supply
         self.rules, self.facts, self.set_up = leaving.rules, leaving.facts, leaving.change_over.set_up
@@ -115,7 +115,7 @@ class Choice:
     def _kept_back(self) -> list[Job]:
         """Orders that this day leaves to the coming night."""
         time = self.time
-        night = time.opening.next_night(time.now) if self.rules.night_queue == "reserved" else None
+        night = time.open_hours.next_night(time.now) if self.rules.night_queue == "reserved" else None
         if night is None:
             return []
         expected_s = self.board.planner.nights.share(time.now) * (night[1] - night[0]) * self.machines
@@ -128,7 +128,7 @@ class Choice:
     def _take_over(self) -> Job | None:
         """Rather than stand idle while the cell is open, what another machine has committed; of a prepared night only
         what needs nobody here."""
-        if not self.time.opening.is_open(self.time.now):
+        if not self.time.open_hours.is_open(self.time.now):
             return None
         view = self._night_view()
         job = self.committed.take_over(lambda job: (view is None or view.ready(job)) and self.tools.to_be_had(job))
@@ -150,5 +150,5 @@ class Choice:
 
     def _night_view(self) -> NightView | None:
         """How the machine stands in a night whose queue is prepared; None at other times."""
-        by_rank = self.rules.night_queue == "as_ranked" or not self.time.opening.in_night(self.time.now)
+        by_rank = self.rules.night_queue == "as_ranked" or not self.time.open_hours.in_night(self.time.now)
         return None if by_rank else self.leaving.view()

@@ -15,7 +15,7 @@ from simkit.plant.tables import Person
 from simkit.process.shifts import Span
 
 
-class Kind(NamedTuple):
+class RequestKind(NamedTuple):
     """A kind of request: codes of its task, of the task whose rules it follows, and of the skills it needs; its rank;
     whether it pauses at the end of a window, whether it is begun anew then; rows of the people who have any of its
     skills, and those with the first, in row order; whether one person does it whom nothing interrupts; whether, beyond
@@ -56,16 +56,16 @@ class Crew:
         self.log = TaskLog()
         self.chunks, self.begun = self.log.chunks, self.log.begun
         self._able: dict[int, tuple[Worker, ...]] = {}
-        self._kinds: dict[tuple[str, tuple[str, ...]], Kind] = {}
+        self._kinds: dict[tuple[str, tuple[str, ...]], RequestKind] = {}
 
-    def kind(self, task: str, skills: tuple[str, ...] = ()) -> Kind:
+    def kind(self, task: str, skills: tuple[str, ...] = ()) -> RequestKind:
         """The kind of a request: a task, and the skills it needs if they are not its own.
 
         Raises :class:`CellError` if nobody has them.
         """
         return self._kinds.get((task, skills)) or self._new_kind(task, skills)
 
-    def _new_kind(self, task: str, skills: tuple[str, ...]) -> Kind:
+    def _new_kind(self, task: str, skills: tuple[str, ...]) -> RequestKind:
         code = SKILL_CODE[task]
         needed = tuple(SKILL_CODE[skill] for skill in skills) if skills else (code,)
         missing = [SKILLS[skill] for skill in needed if skill not in self.able]
@@ -75,7 +75,7 @@ class Crew:
             raise CellError(f"the task '{task}' needs two people at once, and only one in people.csv can help with it")
         able = tuple(worker for worker in self.workers if needed[0] in worker.skills)
         simple = len(needed) == 1 and SKILL_CODE[RULE_OF.get(task, task)] not in self.victims
-        kind = self._kinds[task, skills] = Kind(
+        kind = self._kinds[task, skills] = RequestKind(
             code, SKILL_CODE[RULE_OF.get(task, task)], needed, self.rank[code], self.breaks.pauses[code],
             self.breaks.anew[code], frozenset(w.row for w in self.workers if not w.skills.isdisjoint(needed)),
             able, simple, simple and all(worker.skills == {code} for worker in able),
@@ -99,18 +99,18 @@ class Crew:
                     return (worker, *rest)
         return ()
 
-    def first_free(self, kind: Kind, now_s: float) -> Worker | None:
+    def first_free(self, kind: RequestKind, now_s: float) -> Worker | None:
         """The first in row order who has the first skill of a kind and is there and free."""
         for worker in kind.able:
             if worker.free and (worker.inside if worker.from_s <= now_s < worker.until_s else worker.hold(now_s)):
                 return worker
         return None
 
-    def rank_of(self, kind: Kind, *, rush: bool) -> int:
+    def rank_of(self, kind: RequestKind, *, rush: bool) -> int:
         """How urgent a request is: by its task, or that of a rush order if that comes before."""
         return min(kind.rank, self.rush_rank) if rush else kind.rank
 
-    def could_help(self, kind: Kind, now_s: float) -> bool:
+    def could_help(self, kind: RequestKind, now_s: float) -> bool:
         """Whether a second person is there and free for a kind of work."""
         return sum(worker.free and worker.hold(now_s) for worker in kind.able) > 1
 

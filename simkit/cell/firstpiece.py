@@ -24,7 +24,7 @@ class FirstPiece:
     def release(self, job: Job) -> Generator[simpy.Event, None, bool]:
         """The first whole sheet is measured and released; in a guarded cell somebody has to enter it."""
         time, facts, who = self.time, self.facts, self.facts.who["first_piece"]
-        seconds = facts.first_piece_s(job, time.attended(), time.opening.in_night(time.clock.now))
+        seconds = facts.first_piece_s(job, time.attended(), time.open_hours.in_night(time.clock.now))
         if who == "machine":
             yield from time.alone(FIRST_PIECE, seconds)
         else:

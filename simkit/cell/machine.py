@@ -8,25 +8,25 @@ from dataclasses import dataclass
 import simpy
 
 from simkit.base.vocabulary import NO_WORK, PUNCHING
+from simkit.cell.beforenight import BeforeNight
 from simkit.cell.board import Board
 from simkit.cell.changeover import ChangeOver
-from simkit.cell.choosing import Choice, ToolWaits
+from simkit.cell.choosing import OrderChoice, ToolWaits
 from simkit.cell.facts import Facts
 from simkit.cell.firstpiece import FirstPiece
-from simkit.cell.leaving import Leaving
 from simkit.cell.machinetime import MachineTime, Steps
 from simkit.cell.orders import Job
 from simkit.cell.output import Output
 from simkit.cell.requests import Request
 from simkit.cell.running import Running
-from simkit.cell.sheets import SheetSupply
-from simkit.cell.toolwork import Change, ToolWork
+from simkit.cell.sheetsupply import SheetSupply
+from simkit.cell.toolwork import ToolChange, ToolWork
 from simkit.cell.troubles import Lost, Troubles
 from simkit.cell.upkeep import UpkeepWork
 
 
 @dataclass(frozen=True)
-class Parts:
+class MachineParts:
     """What a machine is put together from."""
 
     supply: SheetSupply
@@ -35,21 +35,21 @@ class Parts:
     first_piece: FirstPiece
     output: Output
     troubles: Troubles
-    care: UpkeepWork
-    leaving: Leaving
+    upkeep: UpkeepWork
+    before_night: BeforeNight
 
 
 class Machine:
     """One machine of the cell."""
 
     def __init__(
-        self, time: MachineTime, facts: Facts, tools: ToolWork, parts: Parts, board: Board, waiting: ToolWaits,
+        self, time: MachineTime, facts: Facts, tools: ToolWork, parts: MachineParts, board: Board, waiting: ToolWaits,
         machines: int,
     ) -> None:  # fmt: skip
         self.time, self.facts, self.tools, self.parts, self.board, self.waiting = (
             time, facts, tools, parts, board, waiting,
         )  # fmt: skip
-        self.choice = Choice(parts.leaving, board, waiting, machines)
+        self.choice = OrderChoice(parts.before_night, board, waiting, machines)
 
     def work(self) -> Steps:
         """Order after order, for ever."""
@@ -77,7 +77,7 @@ class Machine:
         self.parts.output.stacks.no_work(time.row, self.facts)
         stops.catch_up(time.now)
         release = self.board.wait_for_work(time.row)
-        by_day_s = time.opening.next_attended(time.now) if self.board.committed else None
+        by_day_s = time.open_hours.next_attended(time.now) if self.board.committed else None
         if by_day_s is not None and by_day_s > time.now:  # what could not be taken over at this hour can be then
             time.wake_at(by_day_s, release)
         failure_s = stops.next_calendar()
@@ -90,7 +90,7 @@ class Machine:
 class Batch:
     """The sheets of one order at a machine; a lost one is made again at the end."""
 
-    def __init__(self, machine: Machine, job: Job, change: Change) -> None:
+    def __init__(self, machine: Machine, job: Job, change: ToolChange) -> None:
         self.machine, self.job, self.parts, self.tools = machine, job, machine.parts, machine.tools
         self.time, self.sheets, self.done = machine.time, list(job.sheets), 0
         facts = machine.facts
@@ -144,12 +144,12 @@ class Batch:
     def _before(self) -> Steps:
         """What comes before a sheet is loaded."""
         time, job, parts, start_s = self.time, self.job, self.parts, self.time.clock.now
-        if not time.opening.is_open(start_s):
+        if not time.open_hours.is_open(start_s):
             yield from time.until_open()
-        if parts.leaving.before_s:
-            yield from parts.leaving.before_leaving(job)
-        if parts.care.is_due():
-            yield from parts.care.do_due()
+        if parts.before_night.before_s:
+            yield from parts.before_night.before_leaving(job)
+        if parts.upkeep.is_due():
+            yield from parts.upkeep.do_due()
         if self.stacks_parts:
             yield from parts.output.stacks.room_for(time, self.machine.facts, job)
         worn = self.tools.swap_worn(job)

@@ -13,11 +13,11 @@ import simpy
 
 from simkit.base.vocabulary import CLOSED, CUTTING, NO_WORK, STATES, WAITING_PERSON
 from simkit.cell.clock import MACHINE, Clock
-from simkit.cell.opening import Opening
+from simkit.cell.openhours import OpenHours
 from simkit.cell.orders import Job
 from simkit.cell.people import Pool
 from simkit.cell.requests import Request
-from simkit.cell.trace import RUN, STATE_CODE, STRETCH, MachineLog, rows_of
+from simkit.cell.trace import RUN, STATE_CODE, STRETCH, MachineStates, rows_of
 from simkit.process.shifts import Span
 
 Steps = Generator[simpy.Event, None, None]
@@ -29,16 +29,16 @@ class MachineTime:
     ``noted`` keeps all waits, not only those of allowed nights.
     """
 
-    def __init__(self, clock: Clock, pool: Pool, opening: Opening, row: int, *, noted: bool = False) -> None:
-        self.clock, self.pool, self.opening, self.row = clock, pool, opening, row
+    def __init__(self, clock: Clock, pool: Pool, open_hours: OpenHours, row: int, *, noted: bool = False) -> None:
+        self.clock, self.pool, self.open_hours, self.row = clock, pool, open_hours, row
         self.rank = MACHINE + row
-        self.log = MachineLog()
+        self.log = MachineStates()
         self._rows: list[Any] = self.log.stretches
         self.sheet, self.job_number = -1, -1
         self._state = self._after_request = STATE_CODE[NO_WORK]
         self._since_s = self._offset_s = self._end_s = 0.0
         self._request: Request | None = None
-        self._notes_waits = noted or bool(opening.nights)
+        self._notes_waits = noted or bool(open_hours.nights)
 
     @property
     def now(self) -> float:
@@ -47,7 +47,7 @@ class MachineTime:
 
     def attended(self) -> bool:
         """Whether people are there now."""
-        return self.opening.attended(self.clock.now)
+        return self.open_hours.attended(self.clock.now)
 
     # --- what takes time --------------------------------------------------------------------------
 
@@ -110,15 +110,15 @@ class MachineTime:
         if not self.clock.await_done(request):
             yield request.event(self.clock)
         self.leave()
-        if noted and request.by_call and self.opening.in_night(self.clock.now):
+        if noted and request.by_call and self.open_hours.in_night(self.clock.now):
             self.log.night_wait_s.pop()  # the night goes on
             self.log.night_limit.pop()
 
     def until_open(self) -> Steps:
         """Outside attended hours without a night rule nothing new starts."""
-        opening, now = self.opening, self.clock.now
-        if not opening.is_open(now):
-            moment = opening.next_open(now)
+        open_hours, now = self.open_hours, self.clock.now
+        if not open_hours.is_open(now):
+            moment = open_hours.next_open(now)
             never = self.clock.event()
             yield from self.wait_for(CLOSED, never if moment is None else self.clock.wait_until(moment, self.rank))
 
@@ -148,7 +148,7 @@ class MachineTime:
         log.wait_s.append(now)
         log.wait_limit.append(limit)
         log.wait_want.append(want)
-        noted = self.opening.in_night(now)
+        noted = self.open_hours.in_night(now)
         if noted:
             log.night_wait_s.append(now)
             log.night_limit.append(limit)

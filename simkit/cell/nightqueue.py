@@ -15,7 +15,7 @@ from simkit.base.units import SECONDS_PER_HOUR
 from simkit.base.vocabulary import GRIPPER_EXCHANGES
 from simkit.cell.facts import Facts, SetUp
 from simkit.cell.orders import Job, Orders
-from simkit.cell.supply import Packs, Store
+from simkit.cell.packs import Packs, Store
 from simkit.cell.toolwork import ToolWork
 
 

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 
 from simkit.base.units import SECONDS_PER_MINUTE, on_grid_s
 from simkit.base.vocabulary import ON_CALL
-from simkit.plant.settings import Night
+from simkit.plant.settings import NightSettings
 from simkit.plant.tables import Person
 from simkit.process.shifts import Span
 
@@ -20,7 +20,7 @@ from simkit.process.shifts import Span
 class OnCall:
     """The plant's rule, and the calls of each night so far."""
 
-    def __init__(self, night: Night, people: Sequence[Person]) -> None:
+    def __init__(self, night: NightSettings, people: Sequence[Person]) -> None:
         here = night.on_call_response_min is not None and night.rule != "not_allowed"
         self.rows = tuple(row for row, person in enumerate(people) if here and person.shift == ON_CALL)
         self.response_s = on_grid_s((night.on_call_response_min or 0.0) * SECONDS_PER_MINUTE)

@@ -11,12 +11,12 @@ from typing import Any
 import numpy as np
 
 from simkit.base.units import HOURS_PER_DAY, SECONDS_PER_HOUR
-from simkit.process.faults import Struck
 from simkit.process.workload import Workload
-from simkit.tooling.improve import Plan, Stand, improve
-from simkit.tooling.room import NO_CLEARANCE, Need
-from simkit.tooling.sequence import GROUPED, SEARCHED, Standing, Waiting, by_arrival, by_due, grouped, parted
-from simkit.tooling.window import Window
+from simkit.process.wrongloads import WrongLoad
+from simkit.tooling.improve import MachineStand, SequencePlan, improve
+from simkit.tooling.searchinputs import SearchInputs
+from simkit.tooling.sequence import GROUPED, SEARCHED, SetUpBefore, WaitingOrder, by_arrival, by_due, grouped, parted
+from simkit.tooling.toolroom import NO_CLEARANCE, Need
 
 IN_HOUSE, SUBCONTRACT, REFUSED = "in_house", "subcontract", "refused"
 NO_MACHINE = -1
@@ -53,11 +53,11 @@ class Job:
     sheets_lost: int = 0
     loads: float = 0.0
     loaded_at: int = NO_MACHINE
-    faults: list[Struck] = field(default_factory=list)
+    faults: list[WrongLoad] = field(default_factory=list)
     risked: dict[int, int] = field(default_factory=dict)
     measured: bool = False
     measured_after: int = 1
-    row: Waiting | None = None
+    row: WaitingOrder | None = None
     rank: tuple[float, ...] = ()
     staged: bool = False
     staging: list[Any] = field(default_factory=list)
@@ -94,12 +94,12 @@ class Orders:
         self._rush = 0
         self._seen: tuple[int, frozenset[int]] = (-1, frozenset())
         self.guard_s = self.rules.due_guard_days * HOURS_PER_DAY * SECONDS_PER_HOUR
-        self._window = Window(workload, needs) if self.dispatch == SEARCHED else None
-        self._plan = Plan([], ())
+        self._window = SearchInputs(workload, needs) if self.dispatch == SEARCHED else None
+        self._plan = SequencePlan([], ())
         self._next = 0
 
     def next(
-        self, now_s: float, material: int, turret_tools: Set[int], stand: Stand | None = None,
+        self, now_s: float, material: int, turret_tools: Set[int], stand: MachineStand | None = None,
         kept: Collection[Job] = (),
     ) -> Job | None:  # fmt: skip
         """Take the next order off the board by the dispatch rule; None when nothing waits.
@@ -147,11 +147,11 @@ class Orders:
         if self.dispatch != GROUPED:
             return jobs[:limit]
         stood = (self.clearance[material], self._nozzle[material]) if material >= 0 else (NO_CLEARANCE, 0)
-        standing = Standing(material, *stood, turret_tools)
+        standing = SetUpBefore(material, *stood, turret_tools)
         rows = grouped(_rows(jobs), standing, self.rules.window_orders, now_s + self.guard_s, limit)
         return [self.jobs[row.position] for row in rows]
 
-    def _search(self, free: list[Job], now_s: float, stand: Stand | None) -> Job:
+    def _search(self, free: list[Job], now_s: float, stand: MachineStand | None) -> Job:
         """The next order of the searched rule; what the search plans for after it is kept."""
         rows = _rows(free)
         pressing, others = parted(rows, now_s, self.guard_s)
@@ -166,7 +166,7 @@ class Orders:
             orders = [(rows[at], free[at].program, free[at].members) for at in inside]
             after = [self.needs[free[at].program] for at in rest[: self.rules.lookahead_orders]]
             found = improve(stand, window.pieces(orders, now_s, stand), self.rules.search_evaluations, after)
-            plan = Plan([rows[inside[at]].position for at in found.order], found.foreseen)
+            plan = SequencePlan([rows[inside[at]].position for at in found.order], found.foreseen)
         self._plan = plan.after_first()
         return self.jobs[plan.order[0]]
 
@@ -222,18 +222,18 @@ class Orders:
         self._rush -= job.rush
         del self.waiting[bisect_left(self.waiting, job.rank, key=_rank)]
 
-    def _row(self, job: Job) -> Waiting:
+    def _row(self, job: Job) -> WaitingOrder:
         """What the dispatch rule sees; in a replay of a history, orders arrive in the observed sequence."""
         material, arrived, rush = self.material[job.program], job.released_s, job.rush
         if self.replayed:
             arrived, rush = float(self._workload.draws.book.position[job.members[0]]), False
-        return Waiting(
+        return WaitingOrder(
             job.number, arrived, job.due_s, rush, material, self.clearance[material],
             self.tools[job.program], self._nozzle[material],
         )  # fmt: skip
 
 
-def _rows(jobs: Sequence[Job]) -> list[Waiting]:
+def _rows(jobs: Sequence[Job]) -> list[WaitingOrder]:
     return [job.row for job in jobs if job.row]
 
 

@@ -28,6 +28,6 @@ class OutsideWork:
                     self.pieces.append((task, asked[-1]))
         return asked
 
-    def care(self, seconds: float) -> Request:
-        """Ask for care of so many seconds, by somebody of the cell."""
+    def upkeep(self, seconds: float) -> Request:
+        """Ask for upkeep of so many seconds, by somebody of the cell."""
         return self.ask(None, {"upkeep": seconds})[0]

@@ -19,10 +19,10 @@ from typing import NamedTuple
 
 from simkit.base.units import SECONDS_PER_HOUR, on_grid_s
 from simkit.plant.settings import Overflow
-from simkit.process.shifts import Covered, Span
+from simkit.process.shifts import CoveredTime, Span
 
 
-class Released(NamedTuple):
+class ReleasedOrder(NamedTuple):
     """An order as the planner sees it: machine hours left, moment by which it must be done (due date plus tolerance).
 
     ``invoice_h`` are the standard hours that a subcontractor works for it. ``stays``: nobody would give it out (rush,
@@ -36,28 +36,28 @@ class Released(NamedTuple):
     stays: bool = False
 
 
-class Short(NamedTuple):
+class ShortOrder(NamedTuple):
     """An order, by how many machine hours it is short (negative: hours to spare), and hours planned up to it."""
 
-    order: Released
+    order: ReleasedOrder
     hours: float
     planned_h: float
 
 
-class Leaving(NamedTuple):
+class LeavingOrder(NamedTuple):
     """An order that goes, and the order for which it does."""
 
-    order: Released
-    short: Short
+    order: ReleasedOrder
+    short: ShortOrder
 
 
 @dataclass(frozen=True)
-class Ahead:
+class HoursAhead:
     """Machine hours from ``now_s`` on: the crew's windows, overtime (worked, or possible), nights at their share."""
 
     now_s: float
-    crew: Covered
-    nights: Covered = Covered(())
+    crew: CoveredTime
+    nights: CoveredTime = CoveredTime(())
     night_share: float = 0.0
     machines: int = 1
     overtime: tuple[Span, ...] = ()
@@ -87,15 +87,17 @@ class Ahead:
         return self.night_share * self.nights.between_s(from_s, until_s)
 
 
-def shortages(orders: Iterable[Released], hours: Callable[[float], float]) -> Iterator[Short]:
+def shortages(orders: Iterable[ReleasedOrder], hours: Callable[[float], float]) -> Iterator[ShortOrder]:
     """By how much each order is short; ``hours`` tells the machine hours until a moment."""
     planned_h = 0.0
     for order in orders:
         planned_h += order.left_h
-        yield Short(order, planned_h - hours(order.due_s), planned_h)
+        yield ShortOrder(order, planned_h - hours(order.due_s), planned_h)
 
 
-def overtime(orders: Iterable[Released], ahead: Ahead, window: Span, overflow: Overflow) -> tuple[Short, Span] | None:
+def overtime(
+    orders: Iterable[ReleasedOrder], ahead: HoursAhead, window: Span, overflow: Overflow
+) -> tuple[ShortOrder, Span] | None:
     """How much of an overtime window is worked, and for which order: what the shortest one lacks, in whole blocks.
 
     Of what is due before the window starts, or overdue, hours until that start count: it is late, and sooner done.
@@ -109,15 +111,15 @@ def overtime(orders: Iterable[Released], ahead: Ahead, window: Span, overflow: O
     return most, (window[0], min(window[0] + on_grid_s(wanted_s), window[1]))
 
 
-def fewest_hours(orders: Iterable[Released], short_h: float) -> Released:
+def fewest_hours(orders: Iterable[ReleasedOrder], short_h: float) -> ReleasedOrder:
     """The order with the fewest hours not below what is lacking, else the one with the most; ties: due last."""
     return min(orders, key=lambda o: (o.left_h < short_h, abs(o.left_h - short_h), -o.due_s, o.number))
 
 
-def leaving(
-    orders: Sequence[Released], hours: Callable[[float], float], may_leave: Callable[[Released], bool],
+def leaving_orders(
+    orders: Sequence[ReleasedOrder], hours: Callable[[float], float], may_leave: Callable[[ReleasedOrder], bool],
     least_h: float, cap_h: float = inf,
-) -> list[Leaving]:  # fmt: skip
+) -> list[LeavingOrder]:  # fmt: skip
     """Orders that leave, one after another, until no order is short whom this can bring in time, or the cap is reached.
 
     Only what stands before the short order, or itself, can help it. The cap counts the hours of the invoice, so that a
@@ -125,7 +127,7 @@ def leaving(
     """
     left, planned_h, start = list(orders), [0.0], 0
     lost: set[int] = set()
-    gone: list[Leaving] = []
+    gone: list[LeavingOrder] = []
     while True:
         up_to_h = planned_h[start]
         for at in range(start, len(left)):
@@ -137,21 +139,25 @@ def leaving(
                 break
         else:
             return gone
-        short = Short(left[at], short_h, up_to_h)
+        short = ShortOrder(left[at], short_h, up_to_h)
         chosen = _who_leaves(left[: at + 1], short, may_leave, least_h, cap_h)
         if chosen is None:
             lost.add(number)
             start = at + 1
         else:  # what stands before it stays as short as it was
-            gone.append(Leaving(chosen, short))
+            gone.append(LeavingOrder(chosen, short))
             cap_h -= chosen.invoice_h
             start = left.index(chosen)
             del left[start], planned_h[start + 1 :]
 
 
 def _who_leaves(
-    orders: list[Released], short: Short, may_leave: Callable[[Released], bool], least_h: float, cap_h: float
-) -> Released | None:
+    orders: list[ReleasedOrder],
+    short: ShortOrder,
+    may_leave: Callable[[ReleasedOrder], bool],
+    least_h: float,
+    cap_h: float,
+) -> ReleasedOrder | None:
     """The order that leaves for the last one of these, which is short; None if that does not bring it in time."""
     able = [order for order in orders if may_leave(order)]
     cures = may_leave(short.order) or sum(order.left_h for order in able) >= short.hours - least_h

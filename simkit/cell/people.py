@@ -16,13 +16,13 @@ from simkit.base.vocabulary import SKILLS
 from simkit.cell.atonce import AtOnce
 from simkit.cell.breakrules import RUSH_CODE, SKILL_CODE
 from simkit.cell.clock import LAST, MACHINE, Act, Clock
-from simkit.cell.crew import Crew, Kind
+from simkit.cell.crew import Crew, RequestKind
 from simkit.cell.elsewhere import Elsewhere
 from simkit.cell.helping import Helpers
-from simkit.cell.lines import Lines
 from simkit.cell.oncall import OnCall
-from simkit.cell.opening import Opening
-from simkit.cell.requests import LISTED_S, NO_REQUEST, Key, Request, Worker
+from simkit.cell.openhours import OpenHours
+from simkit.cell.requests import LISTED_S, NO_REQUEST, Request, ServiceKey, Worker
+from simkit.cell.waitinglines import WaitingLines
 from simkit.plant.settings import People
 from simkit.plant.tables import Person
 from simkit.process.shifts import Span
@@ -39,16 +39,16 @@ class Pool:
 
     def __init__(
         self, clock: Clock, rules: People, people: Sequence[Person], windows: Sequence[Sequence[Span]],
-        opening: Opening, on_call: OnCall, elsewhere: Elsewhere,
+        open_hours: OpenHours, on_call: OnCall, elsewhere: Elsewhere,
     ) -> None:  # fmt: skip
         self.clock, self.walk_s, self.crew = clock, on_grid_s(rules.walk_s), Crew(rules, people, windows)
         self.workers, self.busy, self.log = self.crew.workers, self.crew.busy, self.crew.log
-        self.opening, self.on_call, self.elsewhere = opening, on_call, elsewhere
-        self.queue = Lines(clock, self._assign)
+        self.open_hours, self.on_call, self.elsewhere = open_hours, on_call, elsewhere
+        self.waiting_lines = WaitingLines(clock, self._assign)
         self._numbers = count()
         self.helpers = Helpers(self.workers, self.busy, self._numbers)
         possible = self.serves_at_once and clock.jumping and not self.walk_s and not elsewhere.leaving
-        self.at_once = AtOnce(clock, self.crew, self.queue, possible=possible, calls=bool(on_call.rows))
+        self.at_once = AtOnce(clock, self.crew, self.waiting_lines, possible=possible, calls=bool(on_call.rows))
         self._wake_s = float("inf")
         for row in elsewhere.called:
             self.workers[row].skills |= {_own_code(row)}
@@ -117,7 +117,7 @@ class Pool:
 
     def poke(self) -> None:
         """Look again at who can do what, at the end of this instant."""
-        self.queue.look(anyway=bool(self.elsewhere.leaving))
+        self.waiting_lines.look(anyway=bool(self.elsewhere.leaving))
 
     def close(self, end_s: float) -> None:
         """Record the work in progress at the end of the run."""
@@ -130,7 +130,7 @@ class Pool:
             self.crew.call_over(worker, end_s)
 
     def _request(
-        self, kind: Kind, seconds: float, machine: int, order: int, rush: bool, outside: bool = False
+        self, kind: RequestKind, seconds: float, machine: int, order: int, rush: bool, outside: bool = False
     ) -> Request:
         key = (self.crew.rank_of(kind, rush=rush), self.clock.now, machine, order, next(self._numbers))
         request = Request(kind.task, seconds, kind.skills, key, kind.pauses, kind.who)
@@ -148,22 +148,22 @@ class Pool:
         request.anew_s = request.remaining_s
 
     def _enqueue(self, request: Request) -> None:
-        self.queue.add(request)
+        self.waiting_lines.add(request)
         self.poke()
 
     def _assign(self) -> None:
         """Give the waiting requests to free people, most urgent first."""
-        self.queue.due = False
+        self.waiting_lines.due = False
         now = self.clock.now
         if self._wake_s <= now:
             self._wake_s = float("inf")
-        served, left = self.queue.lines(), []
+        served, left = self.waiting_lines.lines(), []
         while served:
             line = served[0] if len(served) == 1 else min(served, key=_first_key)
             request = line[0]
             persons = request.arrived or self.crew.free(request.skills, now)
             if persons:
-                self.queue.take_first(line)
+                self.waiting_lines.take_first(line)
                 if request.helped_s:
                     self.helpers.wait_for(request, persons, now)
                 else:
@@ -216,7 +216,7 @@ class Pool:
 
         The person is free at once, and all that waits is assigned anew by priority.
         """
-        for request in self.queue:
+        for request in self.waiting_lines:
             for worker in self.workers:
                 victim = self.busy.get(worker.row)
                 if victim is not None and self._may(request, victim, worker, now_s):
@@ -237,8 +237,8 @@ class Pool:
 
     def _call_for(self, now_s: float) -> None:
         """Call somebody for what waits at a machine in an allowed night, most urgent first."""
-        night = self.opening.night_of(now_s)
-        for request in self.queue:
+        night = self.open_hours.night_of(now_s)
+        for request in self.waiting_lines:
             here = request.key[2] >= 0 and not request.called and len(request.skills) == 1
             if night is None or not here or not self.on_call.may_call(night, request.asked_s, now_s):
                 continue
@@ -252,7 +252,7 @@ class Pool:
 
     def _arrive(self, worker: Worker, request: Request) -> None:
         """Who was called is there: for the request, or in vain."""
-        if self.queue.reserve(request, worker):
+        if self.waiting_lines.reserve(request, worker):
             self.poke()
         else:
             self.release((worker,))
@@ -336,7 +336,7 @@ class Pool:
     def _back(self, request: Request) -> None:
         """What remains waits again for somebody."""
         persons, request.persons = request.persons, ()
-        self.queue.add(request)
+        self.waiting_lines.add(request)
         self.release(persons)
 
     def release(self, persons: tuple[Worker, ...]) -> None:
@@ -367,7 +367,7 @@ class Pool:
             self.crew.begun += (request.task, request.key[2], request.asked_s, start_s)
 
 
-def _first_key(line: list[Request]) -> Key:
+def _first_key(line: list[Request]) -> ServiceKey:
     return line[0].key
 
 

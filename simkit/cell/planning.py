@@ -9,15 +9,15 @@ from typing import NamedTuple
 from simkit.base.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MINUTE, SECONDS_PER_WEEK
 from simkit.cell.nightshare import NightShare
 from simkit.cell.orders import REFUSED, SUBCONTRACT, Job, Orders
-from simkit.cell.overflow import Ahead, Leaving, Released, Short, leaving, overtime
-from simkit.process.shifts import Covered, Span, crew_spans, plan_shifts
+from simkit.cell.overflow import HoursAhead, LeavingOrder, ReleasedOrder, ShortOrder, leaving_orders, overtime
+from simkit.process.shifts import CoveredTime, Span, crew_spans, plan_shifts
 from simkit.process.workload import Workload
 
 OVERTIME = "overtime"
 NO_JOB = -1
 
 
-class Decision(NamedTuple):
+class OverflowDecision(NamedTuple):
     """What was decided when: overtime, or an order given out or refused, and the order for which it was.
 
     ``short_job`` would end ``slack_days`` before its due date (negative: after it) and is short by ``short_h`` machine
@@ -43,11 +43,11 @@ class Planner:
         settings, plan = workload.plant.settings, plan_shifts(workload.plant, workload.draws.days)
         self.orders, self.rules, self.overflow = orders, settings.rules, settings.overflow
         self.nights = NightShare(plan.nights, self.rules.night_share_planned)
-        self.decisions: list[Decision] = []
+        self.decisions: list[OverflowDecision] = []
         decides = self.overflow.overtime or self.overflow.subcontract or self.overflow.refuse
         self.active = decides and not orders.saturated and not orders.replayed
-        crew = Covered(crew_spans(workload.plant.people, plan.person, plan.attended))
-        self._covered = crew, Covered(plan.nights)
+        crew = CoveredTime(crew_spans(workload.plant.people, plan.person, plan.attended))
+        self._covered = crew, CoveredTime(plan.nights)
         self._machines = len(workload.plant.machines)
         self._end_s = plan.day_start[-1]
         self._looks = frozenset({plan.day_of(start): start for _, start, _ in reversed(plan.shift_spans)}.values())
@@ -55,7 +55,7 @@ class Planner:
         self._tolerance_s = self.overflow.tolerance_days * SECONDS_PER_DAY
         self._lead_s = self.overflow.subcontract_lead_days * SECONDS_PER_DAY
         self._given_out_h: dict[int, float] = {}
-        self._waiting: dict[int, Released] = {}
+        self._waiting: dict[int, ReleasedOrder] = {}
 
     @property
     def moments(self) -> list[float]:
@@ -75,12 +75,12 @@ class Planner:
         gone = self._given_out(ahead, seen) if self.overflow.subcontract else []
         if self.overflow.refuse and new:
             left, fresh = [order for order in seen if order not in gone], {job.number for job in new}
-            rows = leaving(left, ahead.hours, lambda order: order.number in fresh and not order.stays,
+            rows = leaving_orders(left, ahead.hours, lambda order: order.number in fresh and not order.stays,
                            self.overflow.least_h)  # fmt: skip
             gone += [self._goes(ahead, row, REFUSED) for row in rows]
         return extra, [self.orders.jobs[order.number] for order in gone]
 
-    def _seen(self, now_s: float) -> list[Released]:
+    def _seen(self, now_s: float) -> list[ReleasedOrder]:
         begun, waiting = self.orders.planned(now_s)
         known = self._waiting
         for job in waiting:
@@ -88,15 +88,15 @@ class Planner:
                 known[job.number] = self._released(job, stays=job.rush)
         return [self._released(job, stays=True) for job in begun] + [known[job.number] for job in waiting]
 
-    def _released(self, job: Job, *, stays: bool) -> Released:
-        return Released(job.number, job.left_h, job.invoice_h, job.due_s + self._tolerance_s, stays)
+    def _released(self, job: Job, *, stays: bool) -> ReleasedOrder:
+        return ReleasedOrder(job.number, job.left_h, job.invoice_h, job.due_s + self._tolerance_s, stays)
 
-    def _at(self, now_s: float, overtime: Iterable[Span]) -> Ahead:
+    def _at(self, now_s: float, overtime: Iterable[Span]) -> HoursAhead:
         share = self.nights.share(now_s) if self.nights.nights else 0.0
         ahead = tuple(span for span in overtime if span[1] > now_s)
-        return Ahead(now_s, *self._covered, share, self._machines, ahead)
+        return HoursAhead(now_s, *self._covered, share, self._machines, ahead)
 
-    def _overtime(self, now_s: float, seen: Sequence[Released], worked: Sequence[Span]) -> list[Span]:
+    def _overtime(self, now_s: float, seen: Sequence[ReleasedOrder], worked: Sequence[Span]) -> list[Span]:
         """Decide the windows whose moment has come, earliest first; what is decided is not taken back."""
         extra: list[Span] = []
         while self._windows and self._windows[0][0] <= now_s:
@@ -124,29 +124,31 @@ class Planner:
             found.append(self._within_cap(window, (*worked, *found)))
         return found
 
-    def _given_out(self, ahead: Ahead, seen: Sequence[Released]) -> list[Released]:
+    def _given_out(self, ahead: HoursAhead, seen: Sequence[ReleasedOrder]) -> list[ReleasedOrder]:
         week = _week(ahead.now_s)
         given_h = self._given_out_h.get(week, 0.0)
         delivered_s = ahead.now_s + self._lead_s + self._tolerance_s
-        rows = leaving(
+        rows = leaving_orders(
             seen, ahead.hours, lambda order: not order.stays and delivered_s <= order.due_s, self.overflow.least_h,
             self.rules.subcontract_cap_h_per_week - given_h,
         )  # fmt: skip
         self._given_out_h[week] = given_h + sum(row.order.invoice_h for row in rows)
         return [self._goes(ahead, row, SUBCONTRACT) for row in rows]
 
-    def _goes(self, ahead: Ahead, row: Leaving, what: str) -> Released:
+    def _goes(self, ahead: HoursAhead, row: LeavingOrder, what: str) -> ReleasedOrder:
         self.orders.leave(self.orders.jobs[row.order.number], what, ahead.now_s)
         self._note(ahead, row.short, what, row.order.number)
         return row.order
 
-    def _note(self, ahead: Ahead, short: Short, what: str, job: int, window: Span | None = None) -> None:
+    def _note(self, ahead: HoursAhead, short: ShortOrder, what: str, job: int, window: Span | None = None) -> None:
         minutes = range(int((self._end_s - ahead.now_s) / SECONDS_PER_MINUTE))
         ends_s = ahead.now_s + SECONDS_PER_MINUTE * bisect_left(
             minutes, short.planned_h, key=lambda minute: ahead.hours(ahead.now_s + SECONDS_PER_MINUTE * minute)
         )
         slack_days = (short.order.due_s - self._tolerance_s - ends_s) / SECONDS_PER_DAY
-        self.decisions.append(Decision(ahead.now_s, what, job, short.order.number, short.hours, slack_days, window))
+        self.decisions.append(
+            OverflowDecision(ahead.now_s, what, job, short.order.number, short.hours, slack_days, window)
+        )
 
 
 def _decided_at(workload: Workload) -> list[tuple[float, Span]]:

@@ -15,7 +15,7 @@ LISTED_S = float("inf")
 
 NO_REQUEST = -1
 
-Key = tuple[int, float, int, int, int]
+ServiceKey = tuple[int, float, int, int, int]
 """Priority, moment asked, machine row (-1 where none waits), order and number of a request."""
 
 
@@ -41,7 +41,7 @@ class Request:
     measure: Callable[[], float] | None = None
 
     def __init__(
-        self, task: int, seconds: float, skills: tuple[int, ...], key: Key, pauses: bool, who: frozenset[int]
+        self, task: int, seconds: float, skills: tuple[int, ...], key: ServiceKey, pauses: bool, who: frozenset[int]
     ) -> None:
         self.task, self.remaining_s, self.skills, self.key, self.pauses = task, seconds, skills, key, pauses
         self.rule, self.asked_s, self.who, self.helps = task, key[1], who, NO_REQUEST
@@ -65,15 +65,15 @@ def is_done(request: Request) -> bool:
     return request.done
 
 
-def key_of(request: Request) -> Key:
+def key_of(request: Request) -> ServiceKey:
     """Requests of one instant are served in this order."""
     return request.key
 
 
 class Worker(Windows):
     """One person, by windows of work: whether free, and if taken by what no request tells (the way after a task, work
-    begun at once) when free again; whether at some care in a break; of work apart, its task, when it began and the end
-    of that window."""
+    begun at once) when free again; whether at some upkeep in a break; of work apart, its task, when it began and the
+    end of that window."""
 
     __slots__ = ("apart", "called_s", "free", "free_at_s", "in_break", "row", "skills")
 

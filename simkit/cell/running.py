@@ -37,7 +37,7 @@ class Running:
 
     def run(self, job: Job, sheet: int, number: int) -> Lost:
         """Punch, form and cut one sheet through its stops; return the sheets lost (0: the sheet is good)."""
-        time, stops, people, run_s = self.time, self.stops, self.time.opening.people, self.facts.run_s[sheet]
+        time, stops, people, run_s = self.time, self.stops, self.time.open_hours.people, self.facts.run_s[sheet]
         counts = self.facts.exposure(job, number)
         fails_after = self.wear.fails_after()
         worn_s = on_grid_s(fails_after * run_s) if fails_after < 1.0 else _NEVER_S

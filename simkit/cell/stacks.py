@@ -9,9 +9,9 @@ from simkit.cell.bench import Places
 from simkit.cell.clock import Clock
 from simkit.cell.facts import Facts
 from simkit.cell.machinetime import MachineTime, Steps
+from simkit.cell.openstacks import NIGHT_COMES, NO_PLACE, OpenStacks, SkeletonPallet
 from simkit.cell.orders import Job
 from simkit.cell.people import Pool
-from simkit.cell.piles import NIGHT_COMES, NO_PLACE, Pile, SkeletonPallet
 from simkit.cell.requests import Request
 from simkit.plant.settings_parts import Removal
 
@@ -26,7 +26,7 @@ class PartStacks:
         self.clock, self.pool = clock, pool
         self.level: list[tuple[float, int]] = []
         self.places = Places(clock, places, self._note)
-        self.piles = [Pile(removal) for removal in removals]
+        self.piles = [OpenStacks(removal) for removal in removals]
         self.last_job: dict[int, Job] = {}
         self.taken: dict[str, int] = {}
 

@@ -40,7 +40,7 @@ class SheetExposure(NamedTuple):
     tool_load: float
 
 
-class Happening(NamedTuple):
+class StopInSheet(NamedTuple):
     """A stop: its cause (row of stops.csv), its number on this machine, and where in the sheet it falls.
 
     ``number`` names the luck of how it goes: of a pick that failed it is the pick's own.
@@ -51,7 +51,7 @@ class Happening(NamedTuple):
     offset_s: float
 
 
-class _Clock(NamedTuple):
+class _CauseClock(NamedTuple):
     """The exposure clock of a cause: its row, what it counts (place in an exposure, or ``_TIME``), its early life."""
 
     row: int
@@ -59,7 +59,7 @@ class _Clock(NamedTuple):
     early: EarlyLife | None
 
 
-class Outcome(NamedTuple):
+class StopOutcome(NamedTuple):
     """How a stop goes: seconds of retries, seconds of repair by somebody (0: a retry worked), losses.
 
     ``listed``: the repair takes the next time of a list, read when it starts (:meth:`StopClocks.listed_repair_s`).
@@ -97,7 +97,7 @@ class StopClocks:
         self.early = [early_life(cause) for cause in causes]
         self._gaps = [DrawStream(draws, f"stop:{cause.clock}:{machine}:gap") for cause in causes]
         self._luck = [CauseLuck(cause, draws, machine) for cause in causes]
-        clocks = [_Clock(row, _counted(cause), early_life(cause)) for row, cause in enumerate(causes)]
+        clocks = [_CauseClock(row, _counted(cause), early_life(cause)) for row, cause in enumerate(causes)]
         self._acting = [[one for one in clocks if causes[one.row].acts_in(attended=at)] for at in (False, True)]
         self.differ_by_hour = self._acting[False] != self._acting[True]
         self._clocks = self._acting[True]
@@ -170,7 +170,7 @@ class StopClocks:
 
     def first(
         self, counts: SheetExposure, done_s: float, run_s: float, now_s: float, attended: bool
-    ) -> Happening | None:
+    ) -> StopInSheet | None:
         """The first stop in the rest of a sheet of which ``done_s`` of ``run_s`` seconds are done at ``now_s``.
 
         Of counts, a stretch goes by the rate at its start; ``attended`` says in which hours it starts.
@@ -193,10 +193,10 @@ class StopClocks:
                 offset = on_grid_s(done_s + left[row] / amount * to_go_s)
             if offset < at_s:
                 struck, at_s = row, offset
-        best = Happening(struck, self.number[struck], at_s) if struck >= 0 else None
+        best = StopInSheet(struck, self.number[struck], at_s) if struck >= 0 else None
         return self._first_pick(done_s, run_s, now_s, best) if self._coming else best
 
-    def _first_pick(self, done_s: float, run_s: float, now_s: float, best: Happening | None) -> Happening | None:
+    def _first_pick(self, done_s: float, run_s: float, now_s: float, best: StopInSheet | None) -> StopInSheet | None:
         """The first pick to come that fails, unless another stop comes before; of equal moments the first cause."""
         for pick in self._coming:
             early = self.early[pick.cause]
@@ -205,7 +205,7 @@ class StopClocks:
                 offset = max(on_grid_s(pick.share * run_s), done_s)
                 if best is None or (offset, pick.cause) < (best.offset_s, best.cause):
                     self._struck = pick
-                    return Happening(pick.cause, pick.entity, offset)
+                    return StopInSheet(pick.cause, pick.entity, offset)
                 break
         return best
 
@@ -264,7 +264,7 @@ class StopClocks:
         """The calendar-hour cause that is due first."""
         return min((row for row, yes in enumerate(self.calendar) if yes), key=self._coming_s)
 
-    def outcome(self, cause: int, number: int) -> Outcome:
+    def outcome(self, cause: int, number: int) -> StopOutcome:
         """How this stop goes, by the luck of (machine, cause, number), or of the pick that failed."""
         if self._by_pick[cause] and self.picks is not None:
             luck = {what: np.array([self.picks.uniform(cause, what, number)]) for what in LUCK}
@@ -282,9 +282,9 @@ class CauseLuck:
     def __init__(self, cause: Stop, draws: Draws, machine: int) -> None:
         self._cause = cause
         self._streams = {what: DrawStream(draws, f"stop:{cause.clock}:{machine}:{what}") for what in LUCK}
-        self._known: list[Outcome] = []
+        self._known: list[StopOutcome] = []
 
-    def __getitem__(self, number: int) -> Outcome:
+    def __getitem__(self, number: int) -> StopOutcome:
         known = self._known
         if number >= len(known):
             block = range(len(known), max(_BLOCK, 2 * number))
@@ -292,7 +292,7 @@ class CauseLuck:
         return self._known[number]
 
 
-def outcomes(cause: Stop, luck: Mapping[str, NDArray[np.float64]]) -> list[Outcome]:
+def outcomes(cause: Stop, luck: Mapping[str, NDArray[np.float64]]) -> list[StopOutcome]:
     """How stops of a cause go, from uniform numbers for each word of ``LUCK``."""
     law = Law(cause.repair_law, cause.repair_min * SECONDS_PER_MINUTE, cause.repair_cv)
     repair_s = np.zeros(len(luck["repair"])) if cause.file else law.draw(luck["repair"])
@@ -303,11 +303,11 @@ def outcomes(cause: Stop, luck: Mapping[str, NDArray[np.float64]]) -> list[Outco
     ):
         tries = _tries(retry, cause.retries, cause.retry_success)
         if 0 < tries <= cause.retries:
-            found.append(Outcome(on_grid_s(tries * cause.retry_s), 0.0, 0, False))
+            found.append(StopOutcome(on_grid_s(tries * cause.retry_s), 0.0, 0, False))
             continue
         sheets = sure + (lost < cause.sheets_scrapped - sure)
         tried_s = on_grid_s(cause.retries * cause.retry_s)
-        found.append(Outcome(tried_s, on_grid_s(own_s), sheets, breaks < cause.break_share, bool(cause.file)))
+        found.append(StopOutcome(tried_s, on_grid_s(own_s), sheets, breaks < cause.break_share, bool(cause.file)))
     return found
 
 

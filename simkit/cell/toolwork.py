@@ -7,17 +7,18 @@ from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
 from simkit.base.vocabulary import GRIPPER_EXCHANGES, HAND_EXCHANGES, REGRIND
-from simkit.cell.loading import IsDone, MagazineLoading, Queue
+from simkit.cell.magazineloading import MagazineLoading, Queue
 from simkit.cell.orders import Job
-from simkit.cell.sharing import Sharing
-from simkit.cell.toolbook import ToolBook, summed
-from simkit.cell.wearing import Wear, WearCounts, Worn
+from simkit.cell.packs import IsDone
+from simkit.cell.toolfacts import ToolFacts, summed
+from simkit.cell.toolsharing import ToolSharing
+from simkit.cell.toolwear import CopyWear, MachineWear, WearCounts
 from simkit.cell.wrongtools import FaultCounts, take_risks
 from simkit.process.workload import Workload
 from simkit.tooling.exchange import ExchangePlan, engagements, fit_lookahead, in_use, mid_exchanges, plan_exchange
-from simkit.tooling.pad import NO_OTHERS, Others
+from simkit.tooling.pad import NO_OTHERS, OtherMachines
 from simkit.tooling.refill import Move
-from simkit.tooling.room import Need
+from simkit.tooling.toolroom import Need
 from simkit.tooling.turret import LOADS, CopyOf, Exchange
 
 _MISSES = frozenset(HAND_EXCHANGES) - {"angle_change"}
@@ -54,7 +55,7 @@ class ToolCounts:
         self.broken_by[cause] = self.broken_by.get(cause, 0) + tools
 
 
-class Change(NamedTuple):
+class ToolChange(NamedTuple):
     """What one changeover needs for tools: seconds by hand and by gripper, seconds of moved work by task.
 
     ``helped_s`` is what a second person takes over of the seconds by hand. ``engaged`` counts the tools of a sheet that
@@ -69,23 +70,25 @@ class Change(NamedTuple):
     helped_s: float = 0.0
 
 
-class Stock:
+class ToolStock:
     """The tools of a cell, whichever machine has them: who holds and uses each copy, and how worn it is."""
 
-    def __init__(self, workload: Workload, book: ToolBook) -> None:
-        self.sharing, self.worn = Sharing(book.room.copies), Worn(workload, book)
+    def __init__(self, workload: Workload, tool_facts: ToolFacts) -> None:
+        self.sharing, self.worn = ToolSharing(tool_facts.room.copies), CopyWear(workload, tool_facts)
 
 
 class ToolWork:
     """The turret of one machine and the wear of what works in it."""
 
-    def __init__(self, workload: Workload, book: ToolBook, machine: int, is_done: IsDone, stock: Stock) -> None:
-        self.book, self.row, self.sharing = book, machine, stock.sharing
-        self.turret = stock.sharing.opening(book.start, machine) if machine else book.start.copy()
+    def __init__(
+        self, workload: Workload, tool_facts: ToolFacts, machine: int, is_done: IsDone, stock: ToolStock
+    ) -> None:
+        self.tool_facts, self.row, self.sharing = tool_facts, machine, stock.sharing
+        self.turret = stock.sharing.turret_at_start(tool_facts.start, machine) if machine else tool_facts.start.copy()
         stock.sharing.join(self)
         settings = workload.plant.settings.magazine
-        self.magazine = MagazineLoading(book, ahead=settings.loading == "ahead", is_done=is_done)
-        self.wear = Wear(workload, book, stock.worn)
+        self.magazine = MagazineLoading(tool_facts, ahead=settings.loading == "ahead", is_done=is_done)
+        self.wear = MachineWear(workload, tool_facts, stock.worn)
         self.counts = ToolCounts(wear=self.wear.counts)
         self.first: list[int] = workload.needs.first.tolist()
         self.seconds: dict[str, list[float]] = {
@@ -97,8 +100,8 @@ class ToolWork:
             kind: {task: values.tolist() for task, values in by_task.items()}
             for kind, by_task in workload.needs.outside_s.items()
         }
-        self.engages = any(book.room.retracting)
-        self.lookahead = settings.lookahead and book.room.has_magazine
+        self.engages = any(tool_facts.room.retracting)
+        self.lookahead = settings.lookahead and tool_facts.room.has_magazine
         self.counter = 0
         self.plan = ExchangePlan(())
 
@@ -107,10 +110,10 @@ class ToolWork:
         """Rows of the tools that stand in the turret now."""
         return self.turret.where.keys()
 
-    def change_to(self, job: Job, known_queue: list[tuple[Need, ...]]) -> Change:
+    def change_to(self, job: Job, known_queue: list[tuple[Need, ...]]) -> ToolChange:
         """Exchange what the order needs and does not find; say what it costs."""
         self._only_own(job)
-        needs, turret = self.book.needs[job.program], self.turret
+        needs, turret = self.tool_facts.needs[job.program], self.turret
         self.magazine.settle(turret)
         room = self.magazine.room
         self.plan = plan = self._plan(job, known_queue)
@@ -130,7 +133,7 @@ class ToolWork:
 
     def _plan(self, job: Job, known_queue: Sequence[tuple[Need, ...]]) -> ExchangePlan:
         room, others = self.magazine.room, self.sharing.others(self.row)
-        wanted, sheets = self.book.resolved[job.program], len(job.sheets)
+        wanted, sheets = self.tool_facts.resolved[job.program], len(job.sheets)
         return plan_exchange(room, self.turret, wanted, known_queue, sheets=sheets, others=others)
 
     def _only_own(self, job: Job) -> None:
@@ -157,7 +160,7 @@ class ToolWork:
 
     def wanted(self, job: Job) -> frozenset[int]:
         """Rows of the tools that an order uses."""
-        return self.book.tools[job.program]
+        return self.tool_facts.tools[job.program]
 
     def to_be_had(self, job: Job, *, anew: bool = False) -> bool:
         """Whether the order could begin here, as far as other machines do not use its tools.
@@ -175,14 +178,16 @@ class ToolWork:
         self.magazine.ask(queue, moves, requests)
         self.counts.magazine_loads += len(moves)
 
-    def swap_worn(self, job: Job) -> Change | None:
+    def swap_worn(self, job: Job) -> ToolChange | None:
         """Swap what the next sheet would take past its limit in the middle of an order; None if nothing is due."""
         due = self.wear.due_now()
         if not due:
             return None
         change = self._cost(job, self._swaps(due, ()), due)
         ground = summed(
-            self.book.regrind[tool][1] for tool, _ in due if not self.wear.spare(tool, self.turret, self._elsewhere())
+            self.tool_facts.regrind[tool][1]
+            for tool, _ in due
+            if not self.wear.spare(tool, self.turret, self._elsewhere())
         )
         outside = {task: seconds - ground.get(task, 0.0) for task, seconds in change.outside_s.items()}
         return change._replace(hand_s=change.hand_s + sum(ground.values()), outside_s=outside)
@@ -207,17 +212,17 @@ class ToolWork:
 
     def look_ahead(self, running: Job, coming: Job, known_queue: list[tuple[Need, ...]], budget_s: float) -> None:
         """Do whole exchanges for the coming order while they fit into the time the laser leaves."""
-        book = self.book
+        tool_facts = self.tool_facts
         self._only_own(coming)
         self.magazine.settle(self.turret)
-        locked = frozenset(self.turret.serving(book.needs[running.program]))
+        locked = frozenset(self.turret.serving(tool_facts.needs[running.program]))
         middle = (*self.plan.mid_program, *self.plan.mid_back)
         if middle:
             locked |= {station for exchange in middle for station in (exchange.station, *exchange.removed)}
         copies = frozenset([exchange.placed[:2] for exchange in middle])
         plan = plan_exchange(
-            self.magazine.room, self.turret, book.resolved[coming.program], known_queue, locked, copies,
-            others=NO_OTHERS if self.sharing.alone else Others(self._elsewhere()),
+            self.magazine.room, self.turret, tool_facts.resolved[coming.program], known_queue, locked, copies,
+            others=NO_OTHERS if self.sharing.alone else OtherMachines(self._elsewhere()),
         )  # fmt: skip
         done, used_s = fit_lookahead(plan.exchanges, lambda exchange: self._seconds(coming, exchange), budget_s)
         if done:
@@ -236,12 +241,12 @@ class ToolWork:
         tool, copy, spare = self.wear.fail(self.turret, self._elsewhere())
         found = self._refit(job, tool, copy, spare)
         if spare:
-            self._use(self.book.needs[job.program])
+            self._use(self.tool_facts.needs[job.program])
         return found
 
     def _refit(self, job: Job, tool: int, copy: int, spare: int) -> tuple[float, dict[str, float]]:
         self._risk_of_grinding(job, (tool,))
-        shim_s, outside = self.book.regrind[tool]
+        shim_s, outside = self.tool_facts.regrind[tool]
         seconds = self._load_s(job, tool) + shim_s
         if spare:
             for station in self.turret.where.get(tool, ()):
@@ -256,25 +261,25 @@ class ToolWork:
             seconds, outside = seconds + sum(outside.values()), {}
         return seconds, outside
 
-    def _cost(self, job: Job, exchanges: tuple[Exchange, ...], due: Sequence[CopyOf], engaged: int = 0) -> Change:
+    def _cost(self, job: Job, exchanges: tuple[Exchange, ...], due: Sequence[CopyOf], engaged: int = 0) -> ToolChange:
         hand_s, gripper_s = self._note(job, exchanges)
         needs = self._needs(job, exchanges)
         self._risk(job, needs)
         moved = self._moved_work(needs) if self.outside else []
         if due:
             self._risk_of_grinding(job, [tool for tool, _ in due])
-            reground = [self.book.regrind[tool] for tool, _ in due]
+            reground = [self.tool_facts.regrind[tool] for tool, _ in due]
             hand_s += sum(shim_s for shim_s, _ in reground)
             moved += [away for _, away in reground]
         self._visible(job, hand_s + gripper_s)
-        if self.book.room.has_magazine:
+        if self.tool_facts.room.has_magazine:
             self.counts.misses += sum([kind in _MISSES for kind, _ in needs])
         loads = sum([kind in LOADS for kind, _ in needs])
-        return Change(hand_s, gripper_s, loads, summed(moved), engaged, self._helped_s(needs))
+        return ToolChange(hand_s, gripper_s, loads, summed(moved), engaged, self._helped_s(needs))
 
     def _needs(self, job: Job, exchanges: Iterable[Exchange]) -> list[tuple[str, int]]:
         """Kind of each exchange and number of the tool need behind it."""
-        first, rows = self.first[job.members[0]], self.book.need_row[job.program]
+        first, rows = self.first[job.members[0]], self.tool_facts.need_row[job.program]
         return [(kind, first + rows.get(placed[0], 0)) for kind, _, placed, _, _ in exchanges]
 
     def _helped_s(self, needs: list[tuple[str, int]]) -> float:
@@ -296,7 +301,7 @@ class ToolWork:
         """Count exchanges by tool; return their seconds by hand and by gripper."""
         hand_s = gripper_s = 0.0
         by_tool, column = self.counts.by_tool, 2 if hidden else 1
-        first, rows = self.first[job.members[0]], self.book.need_row[job.program]
+        first, rows = self.first[job.members[0]], self.tool_facts.need_row[job.program]
         for kind, _, placed, _, _ in exchanges:
             tool = placed[0]
             seconds = self.seconds[kind][first + rows.get(tool, 0)]
@@ -332,7 +337,7 @@ class ToolWork:
 
     def _need_of(self, job: Job, tool: int) -> int:
         """Number of the need of a tool; one that comes back in the middle of a program counts as the first."""
-        return self.first[job.members[0]] + self.book.need_row[job.program].get(tool, 0)
+        return self.first[job.members[0]] + self.tool_facts.need_row[job.program].get(tool, 0)
 
     def _swaps(self, due: tuple[tuple[int, int], ...], fitted_anyway: tuple[Exchange, ...]) -> tuple[Exchange, ...]:
         """A standing tool that is due is taken out and fitted again by hand, unless it is being fitted anyway."""

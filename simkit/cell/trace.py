@@ -18,7 +18,7 @@ from simkit.base.vocabulary import STATES
 
 if TYPE_CHECKING:
     from simkit.cell.orders import Job
-    from simkit.cell.planning import Decision
+    from simkit.cell.planning import OverflowDecision
     from simkit.cell.toolwork import ToolCounts
     from simkit.process.shifts import Span
 
@@ -39,7 +39,7 @@ STRETCH, CHUNK = 6, 5
 """Numbers in a row of a machine's stretches, and of what one person worked on."""
 
 
-class Column(cached_property[NDArray[Any]]):
+class LogColumn(cached_property[NDArray[Any]]):
     """One column of the rows in an attribute, as an array, made when it is first read: after the run."""
 
     def __init__(self, rows: str, at: int, width: int, kind: type) -> None:
@@ -48,7 +48,7 @@ class Column(cached_property[NDArray[Any]]):
 
 def columns(rows: str, *kinds: type) -> Any:
     """Columns of the rows in an attribute, by their kinds, to be given names in the class of a log."""
-    return tuple(Column(rows, at, len(kinds), kind) for at, kind in enumerate(kinds))
+    return tuple(LogColumn(rows, at, len(kinds), kind) for at, kind in enumerate(kinds))
 
 
 def rows_of(flat: Sequence[Any], width: int) -> Iterator[tuple[Any, ...]]:
@@ -57,7 +57,7 @@ def rows_of(flat: Sequence[Any], width: int) -> Iterator[tuple[Any, ...]]:
 
 
 @dataclass
-class MachineLog:
+class MachineStates:
     """One machine's stretches in time order, as rows and, after the run, columns.
 
     ``offset_s`` is for runs only, ``sheet`` -1 between orders.
@@ -95,15 +95,15 @@ class TaskLog:
 
     ``request_machine`` is -1 where no machine waits. ``called`` lists calls at night: the person's row, the moment of
     the call, and when the person left again. ``anew`` lists work broken off to be begun anew: its task, the moment, and
-    the person-seconds spent on it in vain. ``rest`` lists what is left of breaks after care in them: the person's row,
-    from when to when.
+    the person-seconds spent on it in vain. ``breaks_left`` lists what is left of breaks after upkeep in them: the
+    person's row, from when to when.
     """
 
     chunks: list[Any] = field(default_factory=list)
     begun: list[Any] = field(default_factory=list)
     calls: list[Any] = field(default_factory=list)
     broken_off: list[Any] = field(default_factory=list)
-    rest: list[tuple[int, float, float]] = field(default_factory=list)
+    breaks_left: list[tuple[int, float, float]] = field(default_factory=list)
 
     person, task, start_s, end_s, window_end_s = columns("chunks", int, int, float, float, float)
     request_task, request_machine, asked_s, begun_s = columns("begun", int, int, float, float)
@@ -123,7 +123,7 @@ class Trace:
     """
 
     end_s: float
-    machines: tuple[MachineLog, ...]
+    machines: tuple[MachineStates, ...]
     tasks: TaskLog
     jobs: tuple[Job, ...]
     tools: tuple[ToolCounts, ...]
@@ -137,4 +137,4 @@ class Trace:
     stack_level: tuple[tuple[float, int], ...] = ()
     skeletons: tuple[tuple[int, int], ...] = ()
     moved: tuple[tuple[str, tuple[Span, ...]], ...] = ()
-    decisions: tuple[Decision, ...] = ()
+    decisions: tuple[OverflowDecision, ...] = ()

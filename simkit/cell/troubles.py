@@ -16,7 +16,7 @@ from simkit.cell.stops import SheetExposure, StopClocks
 from simkit.cell.toolwork import ToolWork
 from simkit.cell.trace import TOOL_FAULT, WORN_TOOL, fault_cause
 from simkit.cell.wrongtools import AT_FIRST_HIT, breaking, found_now
-from simkit.process.faults import Struck
+from simkit.process.wrongloads import WrongLoad
 
 _NOTHING = SheetExposure(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
 
@@ -108,7 +108,7 @@ class Troubles:
             yield from self._mend_fault(job, fault, where, [] if number else suspect)
         return suspect if found else []
 
-    def _mend_fault(self, job: Job, fault: Struck, where: str, sheets: list[int]) -> Steps:
+    def _mend_fault(self, job: Job, fault: WrongLoad, where: str, sheets: list[int]) -> Steps:
         """The machine stops until the fault is put right; the sheets made with it are lost."""
         time = self.time
         time.stopped_by(TOOL_FAULT)

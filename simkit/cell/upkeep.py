@@ -9,7 +9,7 @@ import numpy as np
 from simkit.base.laws import Law
 from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE, on_grid_s
 from simkit.base.vocabulary import UPKEEP
-from simkit.cell.breakcare import BreakCare
+from simkit.cell.breakupkeep import BreakUpkeep
 from simkit.cell.machinetime import MachineTime, Steps
 from simkit.cell.outside import OutsideWork
 from simkit.plant.tables import Upkeep
@@ -18,7 +18,7 @@ from simkit.process.shifts import ShiftPlan
 
 
 class UpkeepClocks:
-    """Exposure since the last time of each care task at one machine."""
+    """Exposure since the last time of each upkeep task at one machine."""
 
     def __init__(self, tasks: tuple[Upkeep, ...], draws: Draws, machine: int) -> None:
         self.tasks, self.draws, self.machine = tasks, draws, machine
@@ -53,12 +53,12 @@ class UpkeepClocks:
                     self.is_due |= self.grown[row] >= interval
 
     def due(self) -> list[int]:
-        """Care tasks whose interval has passed, in file order; they count as known from now on."""
+        """Upkeep tasks whose interval has passed, in file order; they count as known from now on."""
         self.is_due = False
         return [row for row, _, interval in self._counted if self.grown[row] >= interval]
 
     def do(self, row: int) -> float:
-        """Start a care task anew; return its seconds, isolation included."""
+        """Start an upkeep task anew; return its seconds, isolation included."""
         seconds = self.foreseen_s(row)
         self.grown[row] = 0.0
         self.number[row] += 1
@@ -66,12 +66,12 @@ class UpkeepClocks:
 
     @property
     def by_running(self) -> list[int]:
-        """Care tasks of people that are counted by what the machine has run since the last time."""
+        """Upkeep tasks of people that are counted by what the machine has run since the last time."""
         rows = (row for row, task in enumerate(self.tasks) if task.needs_person and task.exposure != "open_day")
         return [row for row in rows if self.tasks[row].interval > 0 and self.grown[row] > 0]
 
     def foreseen_s(self, row: int) -> float:
-        """Seconds that a care task takes when it is done next."""
+        """Seconds that an upkeep task takes when it is done next."""
         task, number = self.tasks[row], self.number[row]
         law = Law(task.duration_law, task.duration_min, task.duration_cv)
         uniform = self.draws.uniform(f"upkeep:{task.task}:{self.machine}", 2 * number + 16)[number : number + 1]
@@ -83,30 +83,35 @@ class UpkeepWork:
     """The upkeep of one machine, done; ``done`` counts tasks of all machines, ``plan`` tells a moment's day."""
 
     def __init__(
-        self, time: MachineTime, upkeep: UpkeepClocks, in_breaks: BreakCare, outside: OutsideWork, done: dict[str, int],
+        self,
+        time: MachineTime,
+        clocks: UpkeepClocks,
+        in_breaks: BreakUpkeep,
+        outside: OutsideWork,
+        done: dict[str, int],
         plan: ShiftPlan,
-    ) -> None:  # fmt: skip
-        self.time, self.upkeep, self._in_breaks, self._outside = time, upkeep, in_breaks, outside
+    ) -> None:
+        self.time, self.clocks, self._in_breaks, self._outside = time, clocks, in_breaks, outside
         self._done, self._day_of, self._day_start_s = done, plan.day_of, plan.day_start
         self._day_end_s = 0.0
 
     def is_due(self) -> bool:
-        """Whether care is due before the next sheet starts."""
-        if self.upkeep.tasks and self.time.clock.now >= self._day_end_s:
+        """Whether upkeep is due before the next sheet starts."""
+        if self.clocks.tasks and self.time.clock.now >= self._day_end_s:
             day = self._day_of(self.time.clock.now)
             self._day_end_s = self._day_start_s[day + 1] if day + 1 < len(self._day_start_s) else float("inf")
-            self.upkeep.open_day(day)
-        return self.upkeep.is_due
+            self.clocks.open_day(day)
+        return self.clocks.is_due
 
     def do_due(self) -> Steps:
-        """Do the care that is due."""
-        for row in self.upkeep.due():
+        """Do the upkeep that is due."""
+        for row in self.clocks.due():
             yield from self.do(row)
 
     def do(self, row: int) -> Steps:
-        """Do one care task."""
-        task, time = self.upkeep.tasks[row], self.time
-        seconds = self.upkeep.do(row)
+        """Do one upkeep task."""
+        task, time = self.clocks.tasks[row], self.time
+        seconds = self.clocks.do(row)
         self._done[task.task] = self._done.get(task.task, 0) + 1
         if task.planned_in_break and time.attended():
             self._in_break(task, seconds)
@@ -116,9 +121,9 @@ class UpkeepWork:
             yield from time.alone(UPKEEP, seconds)
 
     def _in_break(self, task: Upkeep, seconds: float) -> None:
-        """Care that costs no machine time takes somebody all the same: of the cell, in the next break, or others."""
+        """Upkeep that costs no machine time takes somebody all the same: of the cell, in the next break, or others."""
         if task.needs_person and task.break_by == "crew":
             if seconds > 0 and not self._in_breaks.plan(seconds):
-                self._outside.care(seconds)
+                self._outside.upkeep(seconds)
         elif task.needs_person:
             self.time.log.care_by_others_s += seconds

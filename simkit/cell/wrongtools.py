@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from simkit.cell.orders import Job
 
 if TYPE_CHECKING:
-    from simkit.process.faults import Struck
+    from simkit.process.wrongloads import WrongLoad
 
 AT_FIRST_HIT, AT_FIRST_PIECE, LATER = "first_hit", "first_piece", "later"
 
@@ -26,7 +26,7 @@ class FaultCounts:
     found: dict[tuple[int, str], int] = field(default_factory=dict)
     repair_s: float = 0.0
 
-    def note(self, fault: Struck, where: str) -> None:
+    def note(self, fault: WrongLoad, where: str) -> None:
         """Count a fault that has been found."""
         key = (fault.row, where)
         self.found[key] = self.found.get(key, 0) + 1
@@ -34,7 +34,7 @@ class FaultCounts:
 
 
 def take_risks(
-    job: Job, risky: Mapping[str, tuple[tuple[int, ...], ...]], struck: Mapping[str, Mapping[int, Struck]],
+    job: Job, risky: Mapping[str, tuple[tuple[int, ...], ...]], struck: Mapping[str, Mapping[int, WrongLoad]],
     needs: Iterable[tuple[str, int]],
 ) -> None:  # fmt: skip
     """Count, by row of load_faults.csv, the exchanges for an order that may have gone wrong; it carries the faults of
@@ -49,7 +49,7 @@ def take_risks(
             job.faults.append(fault)
 
 
-def breaking(job: Job) -> Struck | None:
+def breaking(job: Job) -> WrongLoad | None:
     """Take the next fault of an order that breaks its tool, None if there is none."""
     for fault in job.faults:
         if fault.breaks:
@@ -58,7 +58,7 @@ def breaking(job: Job) -> Struck | None:
     return None
 
 
-def found_now(job: Job, made: int, *, measured: bool, attended: bool, last: bool) -> list[tuple[Struck, str]]:
+def found_now(job: Job, made: int, *, measured: bool, attended: bool, last: bool) -> list[tuple[WrongLoad, str]]:
     """Take the faults found now, after ``made`` sheets with a wrong tool, and where each was found.
 
     ``measured``: this sheet was measured as a first piece; ``attended``: somebody is there to look;

@@ -13,12 +13,12 @@ import pandas as pd
 
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.desk.money_choices import HOURS_COUNT_AS
-from simkit.desk.shown import SIGN, noun_html
+from simkit.desk.notebook_display import SIGN, noun_html
 from simkit.experiment.glossary import NEEDED, UNATTENDED
 from simkit.experiment.intervals import NEVER_DIFFERS, TELLS, Estimate
 from simkit.finance.benefits import own_cost_per_h
 from simkit.finance.guards import not_valued
-from simkit.finance.inputs import Weekly
+from simkit.finance.inputs import WeeklyAmounts
 from simkit.finance.timeline import demand_path
 from simkit.report import cautions, sentences_money, sentences_nights
 from simkit.report import sentences_cell as say
@@ -228,7 +228,7 @@ def _refusing(cash: CashFlow) -> str:
     today, prices, path = cash.totals[cash.flow.today], cash.flow.prices, demand_path(cash.flow.finance)
     if not any(today.per_week("subcontract_h", factor) for factor in path):
         return ""
-    more = prices.money.subcontract_per_h - float(own_cost_per_h(Weekly(today, path[0]), prices))
+    more = prices.money.subcontract_per_h - float(own_cost_per_h(WeeklyAmounts(today, path[0]), prices))
     margin = prices.money.margin_per_h
     return sentences_money.refusing_instead(more, margin, cash.currency) if margin < more else ""
 

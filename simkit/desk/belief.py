@@ -13,13 +13,13 @@ import pandas as pd
 from simkit.base.messages import some
 from simkit.base.vocabulary import BASES
 from simkit.desk.findings import further_findings
-from simkit.desk.shown import SIGN, titled
+from simkit.desk.notebook_display import SIGN, titled
 from simkit.desk.simulated import Simulated
 from simkit.experiment.glossary import NEEDED
 from simkit.experiment.intervals import independent_difference, replications_for_relative, replications_to_tell
-from simkit.experiment.weekly import HOURS_OF
+from simkit.experiment.replay import HOURS_OF
 from simkit.plant.options import capital_of
-from simkit.plant.section import Section
+from simkit.plant.settings_base import Section
 from simkit.process.findings import physics_notes
 from simkit.report import cautions
 from simkit.report.sentences import amount

@@ -18,20 +18,20 @@ from simkit.analysis.calibration import REPLICATIONS as FIT_REPLICATIONS
 from simkit.analysis.calibration import first_guess, fit_plant
 from simkit.base.files import write_whole
 from simkit.base.messages import BadInput, refuse_to_replace
-from simkit.desk.shown import titled
+from simkit.desk.notebook_display import titled
 from simkit.plant.calibration_file import (
     CALIBRATION_FILE,
     FIRST_GUESS,
     REPLAY,
     Calibration,
+    CalibrationStanding,
     Check,
-    Standing,
     calibration_text,
 )
-from simkit.plant.plant import Plant
-from simkit.plant.section import Section
+from simkit.plant.plant import PlantInputs
+from simkit.plant.settings_base import Section
 from simkit.report import sentences_calibration as say
-from simkit.report.sentences import Said
+from simkit.report.sentences import Paragraphs
 
 if TYPE_CHECKING:
     from simkit.desk import plants as desk
@@ -46,8 +46,8 @@ SUMS = ("h", "sheets", "orders")
 class PlantCalibration:
     """A plant beside its observed weeks. ``found`` holds what was compared; ``standing`` is None if nobody fitted."""
 
-    inputs: Plant
-    standing: Standing | None
+    inputs: PlantInputs
+    standing: CalibrationStanding | None
     found: Calibration
     why: str = ""
 
@@ -62,9 +62,9 @@ class PlantCalibration:
         return REPLAY if self.state in ("valid", "failed") else FIRST_GUESS
 
     @property
-    def answer(self) -> Said:
+    def answer(self) -> Paragraphs:
         """What the observed weeks say of the model, in a few sentences."""
-        return Said(tuple(say.answer(self.state, self.found, self.inputs.observed, self.why)))
+        return Paragraphs(tuple(say.answer(self.state, self.found, self.inputs.observed, self.why)))
 
     def verdict(self) -> pd.DataFrame:
         """Every measure of the weeks held back, together: observed, first guess and calibrated with how far each lies

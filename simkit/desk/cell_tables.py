@@ -12,12 +12,12 @@ from simkit.analysis.capacity import Capacity, practical_capacity
 from simkit.base.units import MINUTES_PER_HOUR, SECONDS_PER_MINUTE
 from simkit.base.vocabulary import EXCHANGES, SETUP_STATES, SKILLS, WEEKDAYS
 from simkit.cell.orders import IN_HOUSE, REFUSED, SUBCONTRACT
-from simkit.desk.shown import titled
+from simkit.desk.notebook_display import titled
 from simkit.desk.simulated import HALF, Simulated, with_half
 from simkit.experiment.glossary import NEEDED, UNATTENDED
 from simkit.experiment.ordermeasures import DAYS_TO_DUE
+from simkit.experiment.replay import HOURS_OF
 from simkit.experiment.toolmeasures import HITS
-from simkit.experiment.weekly import HOURS_OF
 from simkit.process.bookweeks import book_weeks
 from simkit.report import sentences_cell as say
 from simkit.report.words import scaled

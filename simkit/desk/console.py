@@ -12,19 +12,19 @@ from typing import Any
 from rich.markup import escape
 from rich.table import Table
 
-from simkit.desk.asked import TWIN, Asked
 from simkit.desk.calibration_tables import Fit
 from simkit.desk.findings import number
+from simkit.desk.requested_scenarios import TWIN, RequestedScenarios
 from simkit.desk.study import Study
 from simkit.experiment.glossary import USUAL, describe
 from simkit.experiment.intervals import Estimate, spread, t_interval
 from simkit.plant.options import TODAY
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.process.bookweeks import week_hours
 from simkit.report.columns import measure_name
 
 
-def as_json(study: Study, asked: Asked) -> str:
+def as_json(study: Study, asked: RequestedScenarios) -> str:
     """One object with every measure of every scenario; a half-width that cannot be had is null.
 
     ``values`` are those of the replications as simulated; a mean may be adjusted for the hours drawn. ``differences``
@@ -73,7 +73,7 @@ def _json_estimate(estimate: Estimate) -> dict[str, Any]:
     return {"mean": estimate.mean, "half_width": half_width, "unit": estimate.unit}
 
 
-def as_table(study: Study, asked: Asked) -> Table:
+def as_table(study: Study, asked: RequestedScenarios) -> Table:
     """Totals of the run with 95 % intervals, and the difference from what each is compared with where it is sure."""
     numbers, twins = study.numbers, any(base.endswith(TWIN) for base in asked.against.values())
     base = "its unchanged twin" if twins else TODAY
@@ -108,7 +108,7 @@ def _state(study: Study) -> str:
     return "calibrated on observed weeks" if study.plant.inputs.calibration else "not calibrated"
 
 
-def _cell(study: Study, asked: Asked, name: str, measure: str) -> str:
+def _cell(study: Study, asked: RequestedScenarios, name: str, measure: str) -> str:
     mean = study.results.estimate(name, measure, study.numbers.level)
     text = number(mean.mean)
     if math.isfinite(mean.half_width):
@@ -121,7 +121,7 @@ def _cell(study: Study, asked: Asked, name: str, measure: str) -> str:
     return text
 
 
-def weeks_of_the_book(plant: Plant) -> str:
+def weeks_of_the_book(plant: PlantInputs) -> str:
     """How much the release weeks of the book differ, in planned hours: not how well a mean is known."""
     hours = week_hours(plant) if plant.settings.run.source == "project" else ()
     if len(hours) < 2:

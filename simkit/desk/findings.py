@@ -9,17 +9,17 @@ from rich.table import Table
 
 from simkit.base.messages import Finding
 from simkit.finance.guards import idle_rates, money_findings
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.process.bookweeks import book_weeks
 from simkit.process.breakfit import break_findings
 
 
-def further_findings(plant: Plant) -> tuple[Finding, ...]:
+def further_findings(plant: PlantInputs) -> tuple[Finding, ...]:
     """Findings of a plant that reads well: on breaks and on money."""
     return (*break_findings(plant), *money_findings(plant), *idle_rates(plant))
 
 
-def week_table(plant: Plant) -> Table:
+def week_table(plant: PlantInputs) -> Table:
     """The release weeks that a projection draws from, with what is released in each: an empty one stands out."""
     table = Table(title="Release weeks that are drawn from")
     for head in ("Monday", "orders", "sheets", "planned hours"):

@@ -12,30 +12,30 @@ import numpy as np
 import pandas as pd
 
 from simkit.analysis.responses import Response
-from simkit.analysis.service import Verdict, recommendable
-from simkit.base.aside import own_folder
+from simkit.analysis.service import ServiceCheck, recommendable
+from simkit.base.arrays import Floats
 from simkit.base.files import no_formula, write_whole
 from simkit.base.messages import BadInput, Finding
+from simkit.base.temporary import own_folder
 from simkit.desk import money_choices, money_risk, money_tables
 from simkit.desk.answers import cash_answer
 from simkit.desk.money_choices import number_of
+from simkit.desk.notebook_display import SIGN, noun_html, titled
 from simkit.desk.plants import Changes, Scenario, where_they_reach
 from simkit.desk.runs import finance_at, require_projection
-from simkit.desk.shown import SIGN, noun_html, titled
 from simkit.desk.simulated import Simulated
 from simkit.experiment.intervals import Estimate, t_interval
 from simkit.finance import cashflow as table
-from simkit.finance.arrays import Array
 from simkit.finance.conventions import printed_rules
 from simkit.finance.evaluate import MoneyResult, evaluate
 from simkit.finance.inputs import ScenarioTotals, totals_from
 from simkit.finance.riskmodel import RiskModel, companions
-from simkit.finance.risksummary import Sampled, sample
+from simkit.finance.risksummary import Samples, sample
 from simkit.plant import plant as tables
 from simkit.plant.settings import Settings
 from simkit.report import sentences_money as say
 from simkit.report.workbook import write_workbook
-from simkit.report.workbook.pages import Content
+from simkit.report.workbook.pages import WorkbookContent
 
 SHARED = ("money", "finance", "financing", "scrap", "risk")
 """Sections of the settings that hold for all scenarios of a cash flow: those of the first one."""
@@ -76,7 +76,7 @@ def as_csv(cash: CashFlow) -> str:
     return frame.assign(**texts).to_csv(index=False, lineterminator="\n")
 
 
-def content_of(cash: CashFlow) -> Content:
+def content_of(cash: CashFlow) -> WorkbookContent:
     """What the workbook holds: prices in force, totals, amounts, measures, and how the run was made."""
     numbers = cash.study.numbers
     facts = {
@@ -86,7 +86,7 @@ def content_of(cash: CashFlow) -> Content:
         **{f"changed in {one.name}": "; ".join(one.changes) for one in cash.study.scenarios if one.changes},
     }  # fmt: skip
     run_id = f"{cash.study.stamp[:RUN_DIGITS]}, seed {numbers.seed}"
-    return Content(cash.plant, cash.totals, cash.flow, cash.results, run_id, facts, cash.study.plant.marks)
+    return WorkbookContent(cash.plant, cash.totals, cash.flow, cash.results, run_id, facts, cash.study.plant.marks)
 
 
 # ---- the cash flow ----
@@ -103,9 +103,9 @@ class CashFlow:
     """
 
     study: Simulated
-    plant: tables.Plant
+    plant: tables.PlantInputs
     totals: Mapping[str, ScenarioTotals]
-    flow: table.CashFlow
+    flow: table.CashFlowTable
     results: Mapping[str, MoneyResult]
     among: int = 1
     times: tuple[Response, ...] = ()
@@ -203,7 +203,7 @@ class CashFlow:
                 rows.append((name, base, capital, gap.mean, gap.half_width, SIGN[gap.verdict]))
         return pd.DataFrame(rows, columns=["scenario", "against", "capital", "npv", "half_width", "sign"])
 
-    def beyond(self, scenario: str, against: str) -> tuple[Estimate, float, Array]:
+    def beyond(self, scenario: str, against: str) -> tuple[Estimate, float, Floats]:
         """Value, capital and headline cash by year of a scenario beyond another one, today's being nothing."""
         own, base = (self.results.get(name) for name in (scenario, against))
         if own is None:
@@ -227,7 +227,7 @@ class CashFlow:
         return name
 
     @cached_property
-    def verdicts(self) -> Mapping[str, Verdict]:
+    def verdicts(self) -> Mapping[str, ServiceCheck]:
         """Whether each case can be recommended, judged against the first scenario at every simulated demand."""
         made = {scenario.name: scenario.made for scenario in self.study.scenarios}
         today, numbers = made[self.flow.today], self.study.numbers
@@ -244,16 +244,16 @@ class CashFlow:
         return self.model_of(self.results)
 
     @cached_property
-    def sampled(self) -> Sampled:
+    def sampled(self) -> Samples:
         """Samples of all inputs and what they lead to."""
         return sample(self.model, list(self.results), self.plant.settings.risk)
 
     @cached_property
-    def samples(self) -> Mapping[str, Array]:
+    def samples(self) -> Mapping[str, Floats]:
         """One value per replication of each case, prices as quoted: their mean is its value."""
         return self.model.samples({name: one.npv for name, one in self.results.items()})
 
-    def _known(self, values: Array) -> Estimate:
+    def _known(self, values: Floats) -> Estimate:
         return t_interval(values, self.currency, intervals=max(len(self.results), self.among), fitted=self.model.fitted)
 
     def __repr__(self) -> str:
@@ -313,7 +313,7 @@ def _changed(scenarios: Sequence[Scenario], changes: Changes) -> tuple[Scenario,
     return found
 
 
-def _own_terms(scenarios: Sequence[Scenario], made: Sequence[tables.Scenario]) -> Iterator[Finding]:
+def _own_terms(scenarios: Sequence[Scenario], made: Sequence[tables.ScenarioInputs]) -> Iterator[Finding]:
     """Refuse a scenario that was made with prices or terms of its own: the cash flow would not read them."""
     first = _terms(made[0].plant.settings)
     for scenario, own in zip(scenarios[1:], made[1:], strict=True):

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from simkit.desk.shown import titled
+from simkit.base.arrays import Floats
+from simkit.desk.notebook_display import titled
 from simkit.experiment.best import named_best
-from simkit.finance.arrays import Array
 from simkit.finance.buying import BuyingPath, buying_paths, offers_of, started_later
 from simkit.finance.cashflow import build_cashflow
 from simkit.finance.evaluate import MoneyResult, evaluate, incremental_chain
@@ -132,7 +132,7 @@ def _uplifted(cash: CashFlow, capital: float, benefit: float) -> dict[str, float
     return {name: float(dear[name][0] + (benefit - 1.0) * free[name][0]) for name in names}
 
 
-def _capital(cash: CashFlow, factor: float) -> dict[str, Array]:
+def _capital(cash: CashFlow, factor: float) -> dict[str, Floats]:
     """All that is paid at first times a factor, as inputs of one case."""
     known = cash.flow.prices.options
     options = [known[one] for name in cash.results for one in cash.totals[name].option_ids]

@@ -23,10 +23,10 @@ from simkit.analysis.responses import (
 )
 from simkit.analysis.tornado import TOP_INPUTS, Swing, sobol_effects, swings
 from simkit.desk.money_choices import leading, number_of
+from simkit.desk.notebook_display import titled
 from simkit.desk.runs import run_all
-from simkit.desk.shown import titled
 from simkit.experiment.glossary import UNATTENDED
-from simkit.experiment.kept import Keep, runs_folder
+from simkit.experiment.runsfolder import Keep, runs_folder
 from simkit.finance.riskinputs import RiskInput, last_signed, register
 from simkit.finance.riskmodel import RiskModel
 from simkit.finance.risksummary import condition, default_share, summary

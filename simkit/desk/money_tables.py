@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import pandas as pd
 
-from simkit.desk.shown import titled
+from simkit.base.arrays import Floats
+from simkit.desk.notebook_display import titled
 from simkit.experiment.glossary import describe
 from simkit.experiment.intervals import t_interval
-from simkit.finance.arrays import Array
 from simkit.finance.cashflow import lost
 from simkit.finance.ledger import CashRow
 from simkit.finance.lines import (
@@ -57,7 +57,7 @@ def yearly(cash: CashFlow, scenario: str | Scenario) -> pd.DataFrame:
     scenario = cash.case(scenario)
     finance, result, lines = cash.flow.finance, cash.results[scenario], cash.lines
     own = lines[(lines["scenario"] == scenario) & (lines["benefit_class"] != NOT_MONETISED)]
-    rows: list[tuple[str, str, Sequence[float] | Array]] = [
+    rows: list[tuple[str, str, Sequence[float] | Floats]] = [
         (LINES[str(line)].title, str(kind), cash.flow.flows(scenario, (str(kind),), lines=(str(line),)))
         for (kind, line), _ in own.groupby(["benefit_class", "line"], sort=False)
     ]
@@ -104,7 +104,7 @@ class _Worth:
     scenario: str
     against: str
 
-    def of(self, flows: Callable[[str], Array]) -> float:
+    def of(self, flows: Callable[[str], Floats]) -> float:
         """Present value of what ``flows`` finds for the case, less that of the other one."""
         found = flows(self.scenario) - (flows(self.against) if self.against else 0.0)
         return present_value(self.cash.flow.finance, found)

@@ -10,10 +10,10 @@ import pandas as pd
 from simkit.analysis.night_tables import mean_expected_h, night_mean, nights_differ, share_below_half, share_whole
 from simkit.base.vocabulary import TASKS
 from simkit.desk.cell_tables import demand_table
-from simkit.desk.shown import titled
+from simkit.desk.notebook_display import titled
 from simkit.desk.simulated import HALF, Simulated, with_half
 from simkit.experiment.intervals import Estimate, paired_difference
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.settings import BeforeLeaving
 from simkit.report import sentences_nights as say
 
@@ -72,7 +72,7 @@ def night_fixes(plant: desk.Plant, options: str | Sequence[str] = ()) -> dict[st
     return ladder
 
 
-def _steps(held: Plant) -> Iterator[tuple[str, dict[str, Any]]]:
+def _steps(held: PlantInputs) -> Iterator[tuple[str, dict[str, Any]]]:
     """What could be done, in the order of what it takes: habits first, then devices, then what-ifs."""
     settings = held.settings
     rules, machine, magazine, stack = settings.rules, settings.machine, settings.magazine, settings.stack.places
@@ -178,8 +178,8 @@ def end_table(study: Simulated, scenario: str | Scenario) -> pd.DataFrame:
     if nights.empty:
         return _nothing(ENDS, why)
     held = study.inputs_of(name)
-    causes, care = {row.cause for row in held.stops}, {row.task for row in held.upkeep}
-    told = [say.end(limit, want, want in causes, want in care)
+    causes, upkeep = {row.cause for row in held.stops}, {row.task for row in held.upkeep}
+    told = [say.end(limit, want, want in causes, want in upkeep)
             for limit, want in zip(nights["ended_by"], nights["want"], strict=True)]  # fmt: skip
     ended, against = zip(*told, strict=True)
     rows = nights.assign(ended_by=ended, before_leaving=against, nights=1.0)

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from simkit.analysis.removal_inputs import RemovalInput, removal_inputs
-from simkit.desk.shown import titled
+from simkit.desk.notebook_display import titled
 from simkit.desk.simulated import TODAY
 from simkit.report import sentences_parts as say
 

@@ -16,8 +16,8 @@ from simkit.analysis.removal_inputs import PICKED, reason_rows, whole_sheets
 from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from simkit.base.vocabulary import BENCH
 from simkit.desk.answers import Answer, Sentence, answer_of, said
+from simkit.desk.notebook_display import titled
 from simkit.desk.part_inputs import REMOVAL, input_cases, inputs_table
-from simkit.desk.shown import titled
 from simkit.desk.simulated import PACKAGE, SPAN, TODAY, Simulated, gap_cells, with_half
 from simkit.experiment.glossary import NEEDED, UNATTENDED
 from simkit.experiment.intervals import Estimate

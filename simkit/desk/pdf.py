@@ -9,8 +9,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Literal
 
-from simkit.base.aside import own_folder
 from simkit.base.files import write_whole
+from simkit.base.temporary import own_folder
 
 Paper = Literal["A4", "Letter"]
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome", "msedge")

@@ -17,8 +17,8 @@ from simkit.analysis.option_sets import why_illegal
 from simkit.base.messages import BadInput, Finding
 from simkit.desk import belief, night_tables, time_tables
 from simkit.desk.calibration_tables import calibration_of
+from simkit.desk.notebook_display import facts_html
 from simkit.desk.part_tables import PlantParts
-from simkit.desk.shown import facts_html
 from simkit.desk.tool_tables import PlantTools
 from simkit.plant import plant as tables
 from simkit.plant.hashes import inputs_sha256
@@ -41,7 +41,7 @@ class Plant:
     """
 
     folder: Path
-    inputs: tables.Plant
+    inputs: tables.PlantInputs
     notes: tuple[Finding, ...]
     inputs_sha256: str
     changes: tuple[str, ...] = ()
@@ -160,7 +160,7 @@ class Scenario:
     """A plant with options and changes applied and checked; ``made`` is what the cell simulates."""
 
     plant: Plant
-    made: tables.Scenario
+    made: tables.ScenarioInputs
 
     @property
     def name(self) -> str:

@@ -23,7 +23,7 @@ from simkit.report import sentences
 from simkit.report import sentences_cell as say
 from simkit.report.columns import measure_name
 from simkit.report.figures.bars import draw_difference
-from simkit.report.figures.ribbon import CALENDAR, draw_week
+from simkit.report.figures.gantt import CALENDAR, draw_week
 from simkit.report.figures.style import bare_rows
 from simkit.report.palette import INK, LOSS, PAPER, WITHIN
 from simkit.report.pictures import told

@@ -15,7 +15,7 @@ from simkit.desk.axes import beside, new_axes, nothing_drawn, require_column
 from simkit.report import palette, sentences_nights
 from simkit.report import sentences_cell as say
 from simkit.report.figures.bars import draw_stacked
-from simkit.report.figures.ribbon import CALENDAR, draw_calendar
+from simkit.report.figures.gantt import CALENDAR, draw_calendar
 from simkit.report.figures.style import LONGEST_NAME, bare_rows, legend_above
 from simkit.report.pictures import told
 from simkit.report.words import number

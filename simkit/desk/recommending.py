@@ -15,12 +15,12 @@ from simkit.analysis.option_sets import Options, bought_sets, low_capital_option
 from simkit.analysis.package import best_package, fading_part
 from simkit.analysis.service import recommendable
 from simkit.analysis.verdicts import Choice, turning, verdict, worth_at_most
-from simkit.desk.kept_answers import Question
+from simkit.desk.answer_cache import Question
 from simkit.desk.money import CashFlow
 from simkit.desk.plants import Changes, Plant, Scenario, as_overrides
 from simkit.desk.runs import numbers_of, require_projection
 from simkit.desk.study import Study, simulate_at
-from simkit.experiment.kept import Keep, runs_folder
+from simkit.experiment.runsfolder import Keep, runs_folder
 from simkit.finance.measures import payback
 from simkit.finance.riskmodel import companions
 from simkit.finance.use import spent_today
@@ -37,7 +37,7 @@ MOST_CHOICES, MOST_BOUGHT = 12, 7
 
 
 @dataclass(frozen=True)
-class Found:
+class SimulatedChoices:
     """What a recommendation found: the package, every scenario with its options, all choices, and the names of the
     scenarios that were simulated at a demand above the signed ones."""
 
@@ -127,7 +127,7 @@ class Decision:
                 "turns": sentences.doing_nothing(bought, flow.currency), "verdict": ""}  # fmt: skip
 
     @cached_property
-    def answer(self) -> sentences.Said:
+    def answer(self) -> sentences.Paragraphs:
         """The decision in three or four sentences."""
         return sentences.decision(
             self.choices, self.package_names, self.cash.currency, self.study.numbers, calibrated=self.plant.calibrated
@@ -184,7 +184,7 @@ def recommend(
     run: dict[str, Any] = {"workers": workers, "keep": keep, "progress": progress}
     today = make_scenario(changed.inputs, ())
     about = (today.physics_hash, today.money_hash, changed.calibrated, numbers, asked)
-    question = Question(about, Found, runs_folder(keep))
+    question = Question(about, SimulatedChoices, runs_folder(keep))
     if known := question.known():
         scenarios = [changed.scenario(name, held) for name, held in known.scenarios]
         study = _at_high_demand(simulate_at(scenarios, numbers, **run), known.further, run)
@@ -197,7 +197,9 @@ def recommend(
     cash = study.money()
     choices = tuple(_choice(changed, cash, plan, turned=False) for plan in planned)
     decision, further = _with_turns(Decision(changed, package, study, cash, choices, asked), planned, run)
-    question.keep(Found(package, tuple((one.name, one.options) for one in study.scenarios), decision.choices, further))
+    question.keep(
+        SimulatedChoices(package, tuple((one.name, one.options) for one in study.scenarios), decision.choices, further)
+    )
     return decision
 
 

@@ -11,13 +11,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from simkit.analysis.tornado import Floats, Swing, explained_share, narrowed, shares, swings
+from simkit.analysis.tornado import Swing, explained_share, narrowed, shares, swings
+from simkit.base.arrays import Floats
 from simkit.desk.money_choices import leading
 from simkit.desk.money_risk import LEAST_SWING
-from simkit.desk.shown import titled
-from simkit.experiment.kept import Keep
+from simkit.desk.notebook_display import titled
+from simkit.experiment.runsfolder import Keep
 from simkit.finance.riskinputs import RiskInput
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import Element
 from simkit.report import sentences_register as say
 
@@ -43,8 +44,8 @@ class Register:
     valued.
     """
 
-    today: Plant
-    plant: Plant
+    today: PlantInputs
+    plant: PlantInputs
     case: str
     cash: CashFlow | None
 
@@ -157,7 +158,7 @@ class Register:
         return f"<Register of {self.plant.settings.name}: {self.case or 'no case is valued'}>"
 
 
-def _others(plant: Plant, basis: Callable[[Element], str]) -> Iterator[dict[str, Any]]:
+def _others(plant: PlantInputs, basis: Callable[[Element], str]) -> Iterator[dict[str, Any]]:
     """Every time and rate of the plant's tables that is not in the value's ranges; ``basis`` is that of a time."""
     first: set[str] = set()
     for row in plant.elements:
@@ -176,8 +177,8 @@ def _others(plant: Plant, basis: Callable[[Element], str]) -> Iterator[dict[str,
         )
     for fault in plant.load_faults:
         yield _row(f"fault {fault.fault}", say.words(fault.fault), say.FAULT, fault.rate, "share of exchanges", fault)
-    for care in plant.upkeep:
-        yield _row(f"upkeep {care.task}", say.words(care.task), say.CARE, care.duration_min, "min", care)
+    for task in plant.upkeep:
+        yield _row(f"upkeep {task.task}", say.words(task.task), say.UPKEEP, task.duration_min, "min", task)
     for mark in plant.quality:
         yield _row(f"quality {mark.cause}", say.words(mark.cause), say.MARKED, mark.rate, f"per {mark.per}", mark)
 

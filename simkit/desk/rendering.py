@@ -14,9 +14,9 @@ from typing import Any
 
 import nbformat
 
-from simkit.base.aside import own_folder
 from simkit.base.files import write_whole
 from simkit.base.messages import BadInput, Finding, ScenarioFailed, nearest
+from simkit.base.temporary import own_folder
 from simkit.desk.plants import Plant, as_overrides, read_plant
 from simkit.plant.hashes import with_changes
 from simkit.report import cautions
@@ -24,7 +24,7 @@ from simkit.report.exhibits import CSV, HTML, PNG, SVG
 from simkit.report.frames import CSV_PLACE
 from simkit.report.notebooks import Failure, execute, kernels_by_themselves, page_of, read_notebook, title_of
 
-STARTUP = "from simkit.desk.showing import show_as_page\nshow_as_page()\n"
+STARTUP = "from simkit.desk.page_display import show_as_page\nshow_as_page()\n"
 """What a kernel runs first whose notebook becomes a page. It loads what draws; who only writes pages does not."""
 SAID = "answer"
 """Tag of the cells whose outputs come first on a page."""
@@ -42,7 +42,7 @@ SEAL = re.compile(r"<!-- written by the study kit: ([0-9a-f]{64}) -->\n$")
 
 
 @dataclass(frozen=True)
-class Frame:
+class PageFrame:
     """What stands around a page's content: its title (else the notebook's), where it leads, whose page it is."""
 
     title: str = ""
@@ -69,14 +69,14 @@ def render(notebook: str | Path, out: str | Path, **parameters: Any) -> Path:
     given = checked_parameters(source, parameters)
     _require_ours(page)
     with kernels_by_themselves(STARTUP) as kernel:
-        failure = write_rendered(source, page, given, kernel, Frame())
+        failure = write_rendered(source, page, given, kernel, PageFrame())
     if failure:
         raise ScenarioFailed(f"{source.name}: cell {failure.cell}, {failure.heading}: {failure.error}")
     return page
 
 
 def write_rendered(
-    source: Path, page: Path, given: Mapping[str, Any], kernel: Mapping[str, Any], frame: Frame
+    source: Path, page: Path, given: Mapping[str, Any], kernel: Mapping[str, Any], frame: PageFrame
 ) -> Failure | None:
     """Run a notebook with checked parameters and write its page; return where it failed."""
     with own_folder() as folder:
@@ -225,7 +225,7 @@ def _describe_figures(cell: Any) -> None:
             about.setdefault("alt", f"Picture of: {lines[-1].strip()}" if lines else "Picture")
 
 
-def _facts(source: Path, given: Mapping[str, Any], failure: Failure | None, frame: Frame) -> dict[str, Any]:
+def _facts(source: Path, given: Mapping[str, Any], failure: Failure | None, frame: PageFrame) -> dict[str, Any]:
     """What the page's frame says: warnings, the cell that failed, and which notebook and parameters made it."""
     plant, changes = _plant_of(source, given), as_overrides(given.get("changes") or {})
     about = (("Date of the data", plant.inputs.settings.as_of.isoformat()),

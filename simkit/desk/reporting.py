@@ -21,11 +21,11 @@ from typing import Any
 from simkit.base.files import write_whole
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.desk.audits import write_kept
-from simkit.desk.comparing import write_compared
 from simkit.desk.pdf import Paper, write_pdf
 from simkit.desk.plants import Plant, as_overrides, read_plant
 from simkit.desk.recommending import FITTED, PACKAGE, TRUST, Decision, recommend
-from simkit.desk.rendering import STARTUP, Frame, checked_parameters, known_parameters, write_rendered
+from simkit.desk.rendering import STARTUP, PageFrame, checked_parameters, known_parameters, write_rendered
+from simkit.desk.report_comparison import write_compared
 from simkit.experiment.cache import ROOMS_THAT_SHAPE_ANSWERS, code_hash
 from simkit.finance.guards import require_sound_money
 from simkit.plant.changes import idle_changes, moved_ranges, options_that_add
@@ -306,7 +306,7 @@ def _write_pages(
         source = studies_folder() / f"{page.notebook}.ipynb"
         title = f"{page.title}: what is it worth here, on top of the cheap changes?" if page.title else ""
         files = FILES if page.notebook == "money" else ()
-        frame = Frame(title, _links(page, linked), files, marks, plant.calibrated)
+        frame = PageFrame(title, _links(page, linked), files, marks, plant.calibrated)
         kernel = kernels.get()
         try:
             given = checked_parameters(source, page.parameters)

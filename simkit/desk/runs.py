@@ -24,7 +24,7 @@ MOST_DEMAND = 10.0
 
 
 @dataclass(frozen=True)
-class Numbers:
+class RunNumbers:
     """How a study is run. ``given`` is the demand asked for in every year (None: the plant's path), ``level`` the
     demand at which it answers, ``levels`` all that were simulated, as factors of the order book."""
 
@@ -37,9 +37,9 @@ class Numbers:
 
 
 def numbers_of(
-    plant: tables.Plant, replications: int | None, weeks: float | None, demand: float | None, seed: int | None,
+    plant: tables.PlantInputs, replications: int | None, weeks: float | None, demand: float | None, seed: int | None,
     further: Sequence[float] = (),
-) -> Numbers:  # fmt: skip
+) -> RunNumbers:  # fmt: skip
     """Fill what is not given from the plant's run settings; raises BadInput with every number that cannot be run.
 
     Without a demand all levels are simulated that the signed years of the plant read; with one, it holds in every year.
@@ -55,7 +55,7 @@ def numbers_of(
     projected = run.source == "project"
     levels = levels_read(finance_at(plant.settings.finance, demand), level) if projected else (level,)
     levels = tuple(sorted({*levels, *map(float, further)})) if projected else levels
-    return Numbers(
+    return RunNumbers(
         run.replications if replications is None else int(replications),
         float(run.weeks if weeks is None else weeks), run.seed if seed is None else int(seed),
         None if demand is None else float(demand), level, levels,
@@ -81,7 +81,7 @@ def _faults(name: str, value: Any) -> Iterable[Finding]:
         yield Finding("simulate", f"{name} is more than {MOST_DEMAND:g} times the book", "Write less", value=str(value))
 
 
-def require_projection(plant: tables.Plant) -> None:
+def require_projection(plant: tables.PlantInputs) -> None:
     """Refuse runs whose totals are no yearly amounts: other sources than projected weeks, and a warm-up. BadInput."""
     run = plant.settings.run
     mend = "Keep such settings to simulate and 'simkit run'; money starts from start.csv instead of a warm-up"
@@ -96,7 +96,7 @@ def require_projection(plant: tables.Plant) -> None:
         raise BadInput(findings)
 
 
-def require_one_study(scenarios: Sequence[tables.Scenario]) -> None:
+def require_one_study(scenarios: Sequence[tables.ScenarioInputs]) -> None:
     """Refuse scenarios that share a name or differ in run settings. Raises BadInput with every problem."""
     findings = []
     names = [scenario.name for scenario in scenarios]
@@ -113,7 +113,7 @@ def require_one_study(scenarios: Sequence[tables.Scenario]) -> None:
         raise BadInput(findings)
 
 
-def luck_of(plant: tables.Plant, scenario: tables.Scenario) -> tables.Scenario:
+def luck_of(plant: tables.PlantInputs, scenario: tables.ScenarioInputs) -> tables.ScenarioInputs:
     """The scenario from whose plant orders and luck are drawn: today's, with the changes that concern the book alone.
 
     So all scenarios of a study meet the same orders and luck, and share kept runs with reports, whatever their changes.
@@ -121,12 +121,14 @@ def luck_of(plant: tables.Plant, scenario: tables.Scenario) -> tables.Scenario:
     return make_scenario(plant, (), tuple(text for text in scenario.overrides if BOOK.match(text)))
 
 
-def run_all(plant: tables.Plant, scenarios: Sequence[tables.Scenario], numbers: Numbers, **more: Any) -> Results:
+def run_all(
+    plant: tables.PlantInputs, scenarios: Sequence[tables.ScenarioInputs], numbers: RunNumbers, **more: Any
+) -> Results:
     """Simulate scenarios, those with a changed book with orders of their own; in the order given.
 
     Where books differ, no total is adjusted for the hours drawn: they are not the same for all scenarios.
     """
-    groups: dict[str, list[tables.Scenario]] = {}
+    groups: dict[str, list[tables.ScenarioInputs]] = {}
     lucks = {scenario.name: luck_of(plant, scenario) for scenario in scenarios}
     for scenario in scenarios:
         groups.setdefault(lucks[scenario.name].physics_hash, []).append(scenario)

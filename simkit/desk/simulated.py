@@ -13,7 +13,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from simkit.base.messages import BadInput, Finding, nearest
-from simkit.desk.shown import SIGN
+from simkit.desk.notebook_display import SIGN
 from simkit.experiment.glossary import NEEDED, describe
 from simkit.experiment.intervals import Estimate, t_interval
 from simkit.experiment.results import Results
@@ -22,7 +22,7 @@ from simkit.plant.hashes import with_changes
 
 if TYPE_CHECKING:
     from simkit.desk.plants import Plant, Scenario
-    from simkit.desk.runs import Numbers
+    from simkit.desk.runs import RunNumbers
 
 SPAN = "span_weeks"
 HALF = "_half_width"
@@ -41,7 +41,7 @@ class Simulated:
     plant: Plant
     scenarios: tuple[Scenario, ...]
     results: Results
-    numbers: Numbers
+    numbers: RunNumbers
 
     @property
     def base(self) -> str:
@@ -67,7 +67,7 @@ class Simulated:
                 return scenario
         raise BadInput([Finding("study", "no scenario has this name", nearest(name, self.names), value=name)])
 
-    def inputs_of(self, named: str | Scenario = "") -> tables.Plant:
+    def inputs_of(self, named: str | Scenario = "") -> tables.PlantInputs:
         """Tables and settings of a scenario, its options and changes applied."""
         return self.scenario(named).made.plant
 

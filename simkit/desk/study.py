@@ -10,19 +10,19 @@ import pandas as pd
 
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.base.vocabulary import STATES
-from simkit.desk import belief, cell_tables, night_tables, records, time_tables
+from simkit.desk import belief, cell_tables, night_tables, run_tables, time_tables
 from simkit.desk.money import cash_flow
+from simkit.desk.notebook_display import SIGN, noun_html, titled
 from simkit.desk.part_tables import StudyParts
 from simkit.desk.plants import Plant, Scenario
 from simkit.desk.register_tables import register_of
-from simkit.desk.runs import Numbers, numbers_of, require_one_study, run_all
-from simkit.desk.shown import SIGN, noun_html, titled
+from simkit.desk.runs import RunNumbers, numbers_of, require_one_study, run_all
 from simkit.desk.simulated import Simulated, with_half
 from simkit.desk.tool_tables import StudyTools
 from simkit.experiment.compare import difference_table, level_table
 from simkit.experiment.glossary import NEEDED, USUAL, describe
-from simkit.experiment.kept import Keep, runs_folder
 from simkit.experiment.records import ROWS
+from simkit.experiment.runsfolder import Keep, runs_folder
 from simkit.report.columns import measure_name
 from simkit.report.words import plural, scaled
 
@@ -36,11 +36,11 @@ class Study(Simulated):
     run at the demand ``numbers.level``; :meth:`at` gives the same study at another simulated one.
     """
 
-    week = records.week_table
-    orders = records.order_table
-    nights = records.night_table
-    machines = records.machine_table
-    one_night = records.trace_table
+    week = run_tables.week_table
+    orders = run_tables.order_table
+    nights = run_tables.night_table
+    machines = run_tables.machine_table
+    one_night = run_tables.trace_table
     load = cell_tables.load_table
     demands = cell_tables.demand_table
     given_out = cell_tables.gone_table
@@ -193,7 +193,7 @@ def simulate(
     return simulate_at(chosen, numbers, workers=workers, keep=keep, scheduler=scheduler, progress=progress)
 
 
-def simulate_at(scenarios: Sequence[Scenario], numbers: Numbers, *, keep: Keep = None, **run: Any) -> Study:
+def simulate_at(scenarios: Sequence[Scenario], numbers: RunNumbers, *, keep: Keep = None, **run: Any) -> Study:
     """Simulate scenarios with numbers that are settled, as :func:`simulate` does; ``run`` are its further arguments."""
     plant = _plant_of(scenarios)
     made = [scenario.made for scenario in scenarios]

@@ -14,12 +14,12 @@ from simkit.analysis.responses import Probe, time_probes
 from simkit.analysis.sheet_times import ProgramTime, family_times, has_motion, most_hours, program_times, timings
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.base.vocabulary import BASES, BENCH, HANDLING_STATES
-from simkit.desk.shown import titled
+from simkit.desk.notebook_display import titled
 from simkit.desk.simulated import HALF, Simulated
 from simkit.experiment.glossary import NEEDED
 from simkit.finance.riskinputs import RiskInput
 from simkit.plant.conditions import facts_of, split_unit
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import Element, Program
 from simkit.process.elements import chosen_rows
 from simkit.process.estimate import run_name
@@ -61,12 +61,12 @@ def program_table(scenario: Scenario, program: str = "") -> pd.DataFrame:
     )
 
 
-def _rows_of(plant: Plant, program: Program) -> dict[str, Element]:
+def _rows_of(plant: PlantInputs, program: Program) -> dict[str, Element]:
     """The rows of elements that are for a program, by name."""
     return chosen_rows(plant.elements, facts_of(plant, program, plant.sheet_kg(program)))
 
 
-def _of_run(plant: Plant, row: ProgramTime) -> Iterator[dict[str, Any]]:
+def _of_run(plant: PlantInputs, row: ProgramTime) -> Iterator[dict[str, Any]]:
     """Elements of the run as simulated runs use them; those of a measured run are stretched alike to it."""
     bases: dict[str, list[str]] = {}
     for element in _rows_of(plant, row.program).values():
@@ -83,7 +83,7 @@ def _of_run(plant: Plant, row: ProgramTime) -> Iterator[dict[str, Any]]:
         }  # fmt: skip
 
 
-def _by_hand(plant: Plant, program: Program) -> Iterator[dict[str, Any]]:
+def _by_hand(plant: PlantInputs, program: Program) -> Iterator[dict[str, Any]]:
     """What happens to a sheet before and after its run, at the machine and at the bench."""
     tables = program_tables(plant)
     number = tables.index[program.program_id]
@@ -177,7 +177,7 @@ def limit_table(scenario: Scenario) -> pd.DataFrame:
     return titled(frame, *say.limits(len(frame), int((~order).sum())))
 
 
-def _forces(plant: Plant) -> Iterator[tuple[Any, ...]]:
+def _forces(plant: PlantInputs) -> Iterator[tuple[Any, ...]]:
     for use in press_uses(plant)[:MOST_FORCES]:
         what = f"{use.tool.tool_id} ({use.figure.how}) in {use.material.material_id}"
         found = say.TOO_STRONG if use.check.exceeded else say.WITHIN
@@ -185,7 +185,7 @@ def _forces(plant: Plant) -> Iterator[tuple[Any, ...]]:
                "kN", found)  # fmt: skip
 
 
-def _speeds(plant: Plant) -> Iterator[tuple[Any, ...]]:
+def _speeds(plant: PlantInputs) -> Iterator[tuple[Any, ...]]:
     """Speeds that raise a question, else the one nearest to what melting allows."""
     checks = [(row, check, check.finding(row.material_id)) for row, check in speed_checks(plant)]
     asked = [each for each in checks if each[2] is not None]
@@ -197,7 +197,7 @@ def _speeds(plant: Plant) -> Iterator[tuple[Any, ...]]:
         yield "cutting speed", f"{row.material_id} with {row.gas}", check.speed_m_min, np.nan, limit, "m/min", found
 
 
-def _gas(plant: Plant) -> Iterator[tuple[Any, ...]]:
+def _gas(plant: PlantInputs) -> Iterator[tuple[Any, ...]]:
     """The plant's gas an hour beside what the nozzles let through, over the cutting time of the book."""
     flow = book_flow(plant)
     if flow is not None:
@@ -206,7 +206,7 @@ def _gas(plant: Plant) -> Iterator[tuple[Any, ...]]:
                say.WITHIN if low <= figure <= high else say.GAS_APART)  # fmt: skip
 
 
-def _power(plant: Plant) -> Iterator[tuple[Any, ...]]:
+def _power(plant: PlantInputs) -> Iterator[tuple[Any, ...]]:
     """The plant's running power beside the least that laser and idle power draw; drives and chiller come on top."""
     least = estimated_running_kw(plant)
     if least is not None:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from simkit.analysis.option_sets import bringing, on_top, touching
-from simkit.analysis.standard_layout import Layout, find_layout
+from simkit.analysis.standard_layout import StandardLayout, find_layout
 from simkit.analysis.tool_questions import (
     LEAST_GAIN_SHARE,
     SHARES,
@@ -24,13 +24,13 @@ from simkit.analysis.tool_questions import (
     size_changes,
 )
 from simkit.base.units import MINUTES_PER_HOUR, SECONDS_PER_HOUR
+from simkit.desk.answer_cache import Question
 from simkit.desk.answers import Answer, Sentence, answer_of, said
-from simkit.desk.kept_answers import Question
-from simkit.desk.shown import titled
+from simkit.desk.notebook_display import titled
 from simkit.desk.simulated import PACKAGE, TODAY, Simulated, gap_cells, with_half
 from simkit.experiment.glossary import NEEDED
 from simkit.experiment.intervals import Estimate
-from simkit.experiment.kept import runs_folder
+from simkit.experiment.runsfolder import runs_folder
 from simkit.experiment.toolmeasures import HITS
 from simkit.plant.scenarios import make_scenario
 from simkit.report import cautions
@@ -83,7 +83,7 @@ class PlantTools:
         A greedy search on the book in order of release, of copies that the plant owns; ``attrs["changes"]`` are the
         changes of a scenario with it.
         """
-        question = Question((make_scenario(self.plant.inputs, ()).physics_hash,), Layout, runs_folder())
+        question = Question((make_scenario(self.plant.inputs, ()).physics_hash,), StandardLayout, runs_folder())
         found = question.known() or question.keep(find_layout(self.plant.inputs))
         rows = [(*pin.partition("@")[::2], worth_s / SECONDS_PER_HOUR)
                 for pin, worth_s in zip(found.pins, found.worth_s, strict=True)]  # fmt: skip

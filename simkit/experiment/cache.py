@@ -15,7 +15,7 @@ import scipy
 
 import simkit
 from simkit.base.files import code_sha256, write_whole
-from simkit.experiment.tables import Packed, Records, packed
+from simkit.experiment.tables import PackedTables, Records, packed
 
 ROOMS_THAT_SHAPE_RUNS = ("base", "plant", "process", "tooling", "cell", "experiment")
 """Packages whose code decides what a run measures."""
@@ -56,7 +56,7 @@ class Cache:
         if content is None:
             return None
         totals, _, tables = content.partition(b"\n")
-        return Run(json.loads(totals), Packed(tables) if records else {})
+        return Run(json.loads(totals), PackedTables(tables) if records else {})
 
     def holds(self, key: RunKey) -> bool:
         """Whether there is a run with this key and code."""

@@ -18,20 +18,20 @@ from simkit.base.files import whole_file
 from simkit.base.messages import refuse_to_replace
 from simkit.base.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
 from simkit.base.vocabulary import GRIPPER_EXCHANGES, SKILLS
-from simkit.cell.noting import MAGAZINE, NO_TOOL, NOWHERE, Notes, ToolMove
+from simkit.cell.eventnotes import MAGAZINE, NO_TOOL, NOWHERE, Notes, ToolMove
 from simkit.cell.orders import SUBCONTRACT
 from simkit.cell.people import ELSEWHERE, WALKING
-from simkit.cell.planning import Decision
+from simkit.cell.planning import OverflowDecision
 from simkit.cell.requests import NO_REQUEST, Request
 from simkit.cell.run import simulate
 from simkit.cell.trace import CHUNK, Trace, rows_of
 from simkit.experiment.eventcolumns import CALENDAR, COLUMNS, LEVEL, MACHINE, ORDER, PERSON, PLANNER, REQUEST, TOOL
-from simkit.experiment.spans import measured_span
-from simkit.experiment.stretches import NOBODY, Stretch, calendar_stretches, machine_stretches
-from simkit.experiment.task import draw_luck
-from simkit.plant.plant import Scenario
+from simkit.experiment.overlaps import measured_span
+from simkit.experiment.replication import draw_luck
+from simkit.experiment.states import NOBODY, Stretch, calendar_stretches, machine_stretches
+from simkit.plant.plant import ScenarioInputs
 from simkit.process.workload import Workload, make_workload
-from simkit.tooling.room import NO_CLEARANCE
+from simkit.tooling.toolroom import NO_CLEARANCE
 
 Row = dict[str, Any]
 """A row by the names of :data:`COLUMNS`; what is left out is empty."""
@@ -42,14 +42,14 @@ WAITS, WORKS, PAUSED = "waits", "works", "paused"
 _OTHER_TASKS = {WALKING: "walking", ELSEWHERE: "elsewhere"}
 
 
-def events_of(today: Scenario, scenario: Scenario, replication: int = 0) -> list[Row]:
+def events_of(today: ScenarioInputs, scenario: ScenarioInputs, replication: int = 0) -> list[Row]:
     """Every row of one replication of a scenario, by the run settings of today's plant."""
     run = today.plant.settings.run
     luck = draw_luck(today, run.seed, replication, run.weeks, run.demand_factor)
-    return told(make_workload(scenario, luck), scenario.name, replication)
+    return run_as_rows(make_workload(scenario, luck), scenario.name, replication)
 
 
-def told(workload: Workload, scenario: str, replication: int = 0) -> list[Row]:
+def run_as_rows(workload: Workload, scenario: str, replication: int = 0) -> list[Row]:
     """Run a workload and tell all that happens, as rows under these names."""
     notes = Notes()
     run = _Told(simulate(workload, notes=notes), workload, notes)
@@ -216,7 +216,7 @@ class _Told:
             for (start_s, level), (end_s, _) in pairwise([*changed, (trace.end_s, 0)]):
                 yield self._row(LEVEL, Stretch(resource, "taken", start_s, end_s), level=level, places=places)
 
-    def _decided(self, decision: Decision) -> Row:
+    def _decided(self, decision: OverflowDecision) -> Row:
         """Hours of overtime, or the time until an order that is given out is delivered."""
         lead_s = self.plant.settings.overflow.subcontract_lead_days * SECONDS_PER_DAY
         at_s = decision.moment_s

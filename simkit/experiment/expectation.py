@@ -17,26 +17,25 @@ from math import log1p
 import numpy as np
 from numpy.typing import NDArray
 
+from simkit.base.arrays import Floats, Ints
 from simkit.base.units import SECONDS_PER_HOUR
 from simkit.base.vocabulary import COUNTED, NO_WORK, STOPPED
 from simkit.cell.earlylife import EarlyLife, early_life
 from simkit.cell.facts import sheet_exposures
 from simkit.cell.orders import Job
-from simkit.cell.toolbook import tool_book
+from simkit.cell.toolfacts import tool_facts_of
 from simkit.cell.toolwork import ToolCounts
-from simkit.cell.trace import RUN, STATE_CODE, MachineLog, Trace, fault_cause
+from simkit.cell.trace import RUN, STATE_CODE, MachineStates, Trace, fault_cause
 from simkit.plant.tables import LoadFault, Stop
 from simkit.process.pickluck import picks_one_by_one
 from simkit.process.shifts import Span
 from simkit.process.workload import Workload
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 NOBODY = -1
 
 
 @dataclass
-class Losses:
+class ExpectedLosses:
     """Sheets lost by program, and tools broken."""
 
     sheets: Floats
@@ -50,14 +49,14 @@ class Losses:
         self.tools += float(stops.sum()) * cause.break_share
 
 
-def losses(trace: Trace, workload: Workload) -> Losses:
+def losses(trace: Trace, workload: Workload) -> ExpectedLosses:
     """What a run loses to stops, wrongly loaded and worn tools, each cause by its kind."""
-    found = Losses(np.zeros(len(workload.tables.flows)))
+    found = ExpectedLosses(np.zeros(len(workload.tables.flows)))
     for log, counts, own in zip(trace.machines, trace.tools, workload.by_machine, strict=True):
         _add_counted(found, log, counts, own)
         expected = [cause for cause in own.plant.stops if not _is_counted(cause) and _costs(cause)]
         if expected:
-            runs = Runs.of(log, trace.jobs, own)
+            runs = SheetRuns.of(log, trace.jobs, own)
             seen = _covers(trace.attended_spans)(runs.start_s)
             for cause in expected:
                 _add_stops(found, cause, runs.chosen(_acting(cause, seen)), log, trace.jobs)
@@ -79,7 +78,7 @@ def _costs(cause: Stop) -> bool:
     return cause.rate > 0 and (cause.sheets_scrapped > 0 or cause.break_share > 0)
 
 
-def _add_counted(found: Losses, log: MachineLog, counts: ToolCounts, own: Workload) -> None:
+def _add_counted(found: ExpectedLosses, log: MachineStates, counts: ToolCounts, own: Workload) -> None:
     kept = {row for row, cause in enumerate(own.plant.stops) if _is_counted(cause)}
     kept |= {fault_cause(row) for row, fault in enumerate(own.plant.load_faults) if fault.priced == COUNTED}
     sheets = [sheet for sheet, cause in zip(log.lost, log.lost_by, strict=True) if cause in kept and sheet >= 0]
@@ -88,13 +87,13 @@ def _add_counted(found: Losses, log: MachineLog, counts: ToolCounts, own: Worklo
     found.tools += sum(tools for cause, tools in counts.broken_by.items() if cause in kept)
 
 
-def _worn(log: MachineLog, counts: ToolCounts, own: Workload) -> Floats:
+def _worn(log: MachineStates, counts: ToolCounts, own: Workload) -> Floats:
     """Sheets lost to tools past their life, by program: of each tool as its hits were, lost sheets taken for whole."""
     lost = np.zeros(len(own.tables.flows))
     if counts.wear.failed:
         begun = [sheet for sheet in (*log.made, *log.lost) if sheet >= 0]
         made = np.bincount(own.sheets.program[begun], minlength=len(lost))
-        book = tool_book(own)
+        book = tool_facts_of(own)
         for tool, times in counts.wear.failed.items():
             hits = made * [sum(amount for need, amount in program if need.tool == tool) for program in book.hits]
             lost += times * hits / hits.sum()
@@ -105,7 +104,7 @@ def _worn(log: MachineLog, counts: ToolCounts, own: Workload) -> Floats:
 
 
 @dataclass(frozen=True)
-class Runs:
+class SheetRuns:
     """Stretches of sheets' runs at a machine: program, share of the sheet, when, and the tool loads that count there.
 
     A sheet that takes no time has no stretch: it counts as it is made. ``per_sheet`` are exposures by program.
@@ -118,13 +117,19 @@ class Runs:
     loads: Floats
     per_sheet: dict[str, Floats]
 
-    def chosen(self, which: NDArray[np.bool_]) -> Runs:
+    def chosen(self, which: NDArray[np.bool_]) -> SheetRuns:
         """Some of the stretches."""
-        return Runs(self.program[which], self.share[which], self.start_s[which], self.end_s[which], self.loads[which],
-                    self.per_sheet)  # fmt: skip
+        return SheetRuns(
+            self.program[which],
+            self.share[which],
+            self.start_s[which],
+            self.end_s[which],
+            self.loads[which],
+            self.per_sheet,
+        )
 
     @staticmethod
-    def of(log: MachineLog, jobs: tuple[Job, ...], own: Workload) -> Runs:
+    def of(log: MachineStates, jobs: tuple[Job, ...], own: Workload) -> SheetRuns:
         """The stretches of a machine's log."""
         ran = log.state == RUN
         sheet, job = log.sheet[ran], log.job[ran]
@@ -136,7 +141,7 @@ class Runs:
         short, moment = np.array(log.made, np.int64)[at_once], np.array(log.made_at_s)[at_once]
         whole = np.where(run_s[sheet] > 0, (end - start) / np.where(run_s[sheet] > 0, run_s[sheet], 1.0), 1.0)
         exposures = sheet_exposures(own.tables)
-        return Runs(
+        return SheetRuns(
             own.sheets.program[np.concatenate([sheet, short])], np.concatenate([whole, np.ones(len(short))]),
             np.concatenate([start, moment]), np.concatenate([end, moment]),
             np.concatenate([loads, np.zeros(len(short))]),
@@ -161,7 +166,7 @@ def _first_attempt(sheet: Ints, done: Floats, until: Floats) -> NDArray[np.bool_
     return np.asarray(attempt == attempt[first][which], bool)
 
 
-def _add_stops(found: Losses, cause: Stop, runs: Runs, log: MachineLog, jobs: tuple[Job, ...]) -> None:
+def _add_stops(found: ExpectedLosses, cause: Stop, runs: SheetRuns, log: MachineStates, jobs: tuple[Job, ...]) -> None:
     early = early_life(cause)
     if cause.exposure in ("running_hour", "calendar_hour"):
         per_s = cause.rate / SECONDS_PER_HOUR
@@ -189,7 +194,7 @@ def _grown_s(early: EarlyLife | None, start: Floats, end: Floats) -> Floats:
     return np.array([early.grown(a, b) for a, b in zip(start.tolist(), end.tolist(), strict=True)])
 
 
-def _beside_runs(log: MachineLog, jobs: tuple[Job, ...]) -> tuple[Ints, Floats, Floats]:
+def _beside_runs(log: MachineStates, jobs: tuple[Job, ...]) -> tuple[Ints, Floats, Floats]:
     """Stretches in which calendar hours pass beside runs: the program of the order, or :data:`NOBODY`, and when."""
     state, job = log.state, log.job
     chosen = (state != RUN) & (state != STATE_CODE[STOPPED])
@@ -202,7 +207,7 @@ def _beside_runs(log: MachineLog, jobs: tuple[Job, ...]) -> tuple[Ints, Floats, 
 # --- tools loaded wrongly --------------------------------------------------------------------------
 
 
-def _add_faults(found: Losses, trace: Trace, workload: Workload) -> None:
+def _add_faults(found: ExpectedLosses, trace: Trace, workload: Workload) -> None:
     made_at = np.full(len(workload.sheets.program), np.inf)
     for log in trace.machines:
         made_at[log.made] = log.made_at_s

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from simkit.base.messages import nearest
 from simkit.base.vocabulary import NIGHT_LIMITS, SKILLS, STATES, WEEKDAYS
-from simkit.cell.piles import WHY_TAKEN
+from simkit.cell.openstacks import WHY_TAKEN
 from simkit.experiment.ordermeasures import DAYS_TO_DUE, name_of_day, name_of_days
 
 NEEDED, UNATTENDED = "hours_needed", "night_running_h"
@@ -138,7 +138,7 @@ _FIXED = (
     Measure("on_call_calls", "calls", "calls of people on call, in the span"),
     Measure("on_call_h", "h", "hours from those calls until the people left again, their way included"),
     Measure("person_elsewhere_h", "h", "people's hours at work in other cells by elsewhere_min, in the span"),
-    Measure("care_by_others_h", "h", "care of the run that is planned in breaks and done by people not of the cell"),
+    Measure("care_by_others_h", "h", "upkeep of the run that is planned in breaks and done by people not of the cell"),
     Measure("preparation_h", "h", "moved work: preparation outside the machine's time"),
     Measure("programming_h", "h", "programming caused by the orders made"),
     Measure("eligible_parts_share", "1", "share of parts that the removal device takes", extensive=False),

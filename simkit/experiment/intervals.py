@@ -92,8 +92,8 @@ def t_interval(
     """Mean of independent ``values`` with its t interval.
 
     With ``intervals`` above 1 the interval is one of so many that hold together at ``level`` (Bonferroni). ``fitted``
-    counts what was fitted to the values before (see :mod:`simkit.experiment.control`) and costs degrees of freedom.
-    Source: Law, Simulation Modeling and Analysis, section 4.5.
+    counts what was fitted to the values before (see :mod:`simkit.experiment.controlvariate`) and costs degrees of
+    freedom. Source: Law, Simulation Modeling and Analysis, section 4.5.
     """
     sample = _sample(values)
     mean = float(sample.mean())

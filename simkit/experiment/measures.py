@@ -11,6 +11,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from simkit.base.arrays import Floats
 from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_WEEK
 from simkit.base.vocabulary import (
     CLOSED,
@@ -25,13 +26,13 @@ from simkit.base.vocabulary import (
 )  # fmt: skip
 from simkit.cell.orders import IN_HOUSE, REFUSED, SUBCONTRACT, Job
 from simkit.cell.people import ELSEWHERE, WALKING
-from simkit.cell.trace import RUN, STATE_CODE, MachineLog, Trace
+from simkit.cell.trace import RUN, STATE_CODE, MachineStates, Trace
 from simkit.experiment.expectation import losses
 from simkit.experiment.nights import night_totals, worked_h
 from simkit.experiment.ordermeasures import given_out, lateness
+from simkit.experiment.overlaps import busy_totals, covered_s, measured_span, overlap_s
 from simkit.experiment.partmeasures import bench_totals, check_mass, part_totals
 from simkit.experiment.records import record_run
-from simkit.experiment.spans import Floats, busy_totals, covered_s, measured_span, overlap_s
 from simkit.experiment.tables import Records, Table, column_sum
 from simkit.experiment.toolmeasures import tool_totals
 from simkit.process.shifts import Span, crew_spans, merged
@@ -65,7 +66,7 @@ def measure_run(trace: Trace, workload: Workload, records: Records | None = None
     return measures
 
 
-def state_table(log: MachineLog, workload: Workload, open_spans: tuple[Span, ...], span: Span) -> Floats:
+def state_table(log: MachineStates, workload: Workload, open_spans: tuple[Span, ...], span: Span) -> Floats:
     """Seconds of one machine by state (rows of STATES) within a span; they sum to the span.
 
     Passive states outside open hours count as closed.
@@ -87,7 +88,7 @@ def state_table(log: MachineLog, workload: Workload, open_spans: tuple[Span, ...
 
 
 def _add_runs(
-    totals: Floats, log: MachineLog, workload: Workload, running: NDArray[np.bool_], low: Floats, high: Floats
+    totals: Floats, log: MachineStates, workload: Workload, running: NDArray[np.bool_], low: Floats, high: Floats
 ) -> None:
     """Split stretches of sheet runs into punching, forming, cutting and waiting for picks, by the sheet's times."""
     sheets = log.sheet[running]

@@ -10,7 +10,7 @@ import numpy as np
 
 from simkit.base.units import SECONDS_PER_HOUR
 from simkit.base.vocabulary import CLOSED, NIGHT_LIMITS, NIGHT_WANTS, NO_WORK, PASSIVE_STATES, STATES
-from simkit.cell.trace import RUN, STATE_CODE, MachineLog, Trace
+from simkit.cell.trace import RUN, STATE_CODE, MachineStates, Trace
 from simkit.experiment.tables import Table, column_sum, table_of
 from simkit.process.shifts import Span, without
 from simkit.process.workload import Workload
@@ -97,7 +97,7 @@ def worked_h(trace: Trace, spans: tuple[Span, ...]) -> float:
 class _Log:
     """Columns of one machine's log, made once for all nights; its stretches stand in order of time."""
 
-    def __init__(self, log: MachineLog) -> None:
+    def __init__(self, log: MachineStates) -> None:
         self.log = log
         self.state, self.start_s, self.end_s = log.state, log.start_s, log.end_s
         self.working, self.waiting = np.isin(self.state, WORKING), np.isin(self.state, WAITING)
@@ -187,7 +187,7 @@ def _tools(programs: list[int], workload: Workload) -> set[tuple[str, float]]:
     }
 
 
-def _want(log: MachineLog, ended_s: float, ended_by: str) -> str:
+def _want(log: MachineStates, ended_s: float, ended_by: str) -> str:
     """What the wait that ended a night was for; a wait from before the night is work that the shift left."""
     if ended_by in ("", "queue"):
         return ""
@@ -212,7 +212,7 @@ def night_end(log: _Log, night: Span) -> tuple[float, str] | None:
     return min(waits, default=None)
 
 
-def _limit_before(log: MachineLog, night_start_s: float) -> str:
+def _limit_before(log: MachineStates, night_start_s: float) -> str:
     """What a machine waits for that waits through a whole night: its last wait before the night."""
     at = bisect_left(log.wait_s, night_start_s)
     return log.wait_limit[at - 1] if at else "stop"

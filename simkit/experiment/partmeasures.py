@@ -7,14 +7,14 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from simkit.base.arrays import Floats
 from simkit.base.units import SECONDS_PER_HOUR
-from simkit.cell.piles import WHY_TAKEN
-from simkit.cell.trace import MachineLog, Trace
+from simkit.cell.openstacks import WHY_TAKEN
+from simkit.cell.trace import MachineStates, Trace
 from simkit.experiment.tables import Table, table_of
 from simkit.process.shifts import Span
 from simkit.process.workload import Workload
 
-Floats = NDArray[np.float64]
 Measures = dict[str, float]
 
 
@@ -98,7 +98,7 @@ def bench_totals(trace: Trace, span: Span, waiting: Table) -> Measures:
     }
 
 
-class Picks(NamedTuple):
+class PickedSheets(NamedTuple):
     """Good sheets of a machine with picked parts, those on which a pick failed at least once, and how many that would
     be by the closed form 1 - (1 - p)^n."""
 
@@ -113,7 +113,7 @@ def pick_table(trace: Trace, workload: Workload) -> Table:
     stops = workload.plant.stops
     causes = [number for number, row in enumerate(stops) if row.exposure == "pick" and row.acts == "both"]
     if not causes:
-        return table_of(Picks, ())
+        return table_of(PickedSheets, ())
     rates = np.array([min(stops[number].rate, 1.0) for number in causes])
     passes = np.array([np.prod(1.0 - rates * filled) for filled in workload.tables.filled])
     picked = np.array([flow.places_picked for flow in workload.tables.flows], np.int64)
@@ -123,10 +123,10 @@ def pick_table(trace: Trace, workload: Workload) -> Table:
         made = picked[program]
         expected = float((1.0 - passes[program] ** made).sum())
         rows.append((machine.machine_id, int((made > 0).sum()), len(_stopped(log, causes)), expected))
-    return table_of(Picks, rows)
+    return table_of(PickedSheets, rows)
 
 
-def _stopped(log: MachineLog, causes: list[int]) -> NDArray[np.int64]:
+def _stopped(log: MachineStates, causes: list[int]) -> NDArray[np.int64]:
     """Good sheets in whose making one of these causes struck: the sheet that is finished next after the stop."""
     moments = [at for cause, at in zip(log.stop_cause, log.stop_at_s, strict=True) if cause in causes]
     place = np.searchsorted(np.array(log.made_at_s), np.array(moments), side="right")

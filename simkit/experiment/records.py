@@ -12,19 +12,19 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from simkit.base.arrays import Floats
 from simkit.base.units import HOURS_PER_DAY, SECONDS_PER_DAY, SECONDS_PER_HOUR
 from simkit.base.vocabulary import STOPPED
-from simkit.cell.trace import STATE_CODE, WORN_TOOL, MachineLog, Trace
+from simkit.cell.trace import STATE_CODE, WORN_TOOL, MachineStates, Trace
 from simkit.experiment.nights import Night, night_table
 from simkit.experiment.ordermeasures import OrderRow, order_table
-from simkit.experiment.partmeasures import Picks, pick_table
-from simkit.experiment.spans import measured_span, overlap_s
+from simkit.experiment.overlaps import measured_span, overlap_s
+from simkit.experiment.partmeasures import PickedSheets, pick_table
 from simkit.experiment.tables import Records, Table, table, table_of
-from simkit.experiment.toolmeasures import FamilyUse, Fault, ToolUse, tool_tables
+from simkit.experiment.toolmeasures import FamilyUse, ToolUse, WrongLoadCount, tool_tables
 from simkit.process.shifts import Span, without
 from simkit.process.workload import Workload
 
-Floats = NDArray[np.float64]
 Level = Sequence[tuple[float, int, int]]
 
 
@@ -123,7 +123,7 @@ def _named(names: Sequence[str], rows: NDArray[np.int64]) -> NDArray[np.str_]:
     return used[rows]
 
 
-def _stops(log: MachineLog, span: Span, open_spans: tuple[Span, ...]) -> tuple[NDArray[np.int64], Floats, Floats]:
+def _stops(log: MachineStates, span: Span, open_spans: tuple[Span, ...]) -> tuple[NDArray[np.int64], Floats, Floats]:
     """Cause, moment and seconds stopped of each stop within a span."""
     stood = log.state == STATE_CODE[STOPPED]
     start_s, end_s = log.start_s[stood], log.end_s[stood]
@@ -136,8 +136,8 @@ def _stops(log: MachineLog, span: Span, open_spans: tuple[Span, ...]) -> tuple[N
 
 
 ROWS = {
-    "orders": OrderRow, "nights": Night, "mornings": Morning, "hours": Hour, "picks": Picks, "tools": ToolUse,
-    "families": FamilyUse, "faults": Fault, "stops": StopRow,
+    "orders": OrderRow, "nights": Night, "mornings": Morning, "hours": Hour, "picks": PickedSheets, "tools": ToolUse,
+    "families": FamilyUse, "faults": WrongLoadCount, "stops": StopRow,
 }  # fmt: skip
 """What a row of each table is, by the name of the table."""
 

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.experiment.cache import Run
-from simkit.experiment.control import control_matrix
+from simkit.experiment.controlvariate import control_matrix
 from simkit.experiment.glossary import describe
 from simkit.experiment.intervals import (
     LEVEL,
@@ -24,14 +24,14 @@ from simkit.experiment.intervals import (
     spread,
     t_interval,
 )
-from simkit.experiment.tables import WhenAsked
+from simkit.experiment.tables import LazyValues
 
 DRAWN, DRAWN_MEAN = "drawn_h", "drawn_mean_h"
-"""Planned hours drawn in a replication, and their known mean: see :mod:`simkit.experiment.control`."""
+"""Planned hours drawn in a replication, and their known mean: see :mod:`simkit.experiment.controlvariate`."""
 KEYS = ("scenario", "demand_factor", "replication")
 COLUMNS = (*KEYS, "measure", "value", "unit")
 
-Key = tuple[str, str, float]
+ResultKey = tuple[str, str, float]
 """Scenario, measure, demand factor."""
 
 Sample = tuple[NDArray[np.int64], NDArray[np.float64]]
@@ -49,7 +49,7 @@ class Results:
 
     Replication k of every scenario had the same luck, so scenarios are compared pairwise. Means, differences and their
     intervals read :meth:`values`, in which the luck of the order book is taken out of totals where that helps (see
-    :mod:`simkit.experiment.control`); the table itself, :meth:`raw` and :meth:`spread` hold what was simulated.
+    :mod:`simkit.experiment.controlvariate`); the table itself, :meth:`raw` and :meth:`spread` hold what was simulated.
     ``records`` are the tables of single orders, nights and the like that were asked for, by name: scenario,
     demand_factor and replication, then the columns of :data:`simkit.experiment.records.ROWS`.
     """
@@ -84,7 +84,7 @@ class Results:
         return dict(zip(first["measure"], first["unit"], strict=True))
 
     @cached_property
-    def _samples(self) -> dict[Key, Sample]:
+    def _samples(self) -> dict[ResultKey, Sample]:
         keys = ["scenario", "measure", "demand_factor"]
         group = self.frame.groupby(keys, sort=False).ngroup().to_numpy()
         replication = self.frame["replication"].to_numpy()
@@ -216,7 +216,7 @@ class Results:
         def of_these(held: pd.DataFrame) -> pd.DataFrame:
             return held[held["scenario"].isin(wanted)].reset_index(drop=True)
 
-        found = Results(of_these(self.frame), WhenAsked(self.records, lambda name: of_these(self.records[name])))
+        found = Results(of_these(self.frame), LazyValues(self.records, lambda name: of_these(self.records[name])))
         known = {key: sample for key, sample in self._samples.items() if key[0] in wanted}
         found.__dict__["_samples"] = known  # sorting the same rows again is what takes long
         return found
@@ -234,7 +234,7 @@ class Results:
                 return with_new(self.records[name], other.records[name])
             return self.records[name] if name in self.records else other.records[name]
 
-        return Results(with_new(self.frame, other.frame), WhenAsked([*self.records, *other.records], both))
+        return Results(with_new(self.frame, other.frame), LazyValues([*self.records, *other.records], both))
 
     def to_csv(self, path: Path) -> None:
         """Write the table; the same results give the same bytes."""
@@ -309,7 +309,7 @@ def results_from_runs(
 ) -> Results:
     """The same from whole runs, with the tables of these names."""
     totals = results_from(((*key, run.totals) for *key, run in runs), units)  # type: ignore[misc]
-    return Results(totals.frame, WhenAsked(names, lambda name: _framed(runs, name)))
+    return Results(totals.frame, LazyValues(names, lambda name: _framed(runs, name)))
 
 
 def _framed(runs: Sequence[tuple[str, float, int, Run]], name: str) -> pd.DataFrame:

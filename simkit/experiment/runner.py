@@ -10,11 +10,11 @@ from typing import Any
 
 from simkit.base.messages import BadInput, Finding
 from simkit.experiment.cache import Run, open_cache
-from simkit.experiment.pool import on_processes
 from simkit.experiment.progress import shown
+from simkit.experiment.replication import CELL, Design, Replicated, RunSteps, kept_replication, run_replication
 from simkit.experiment.results import Results, results_from_runs
-from simkit.experiment.task import CELL, Design, Model, Replicated, kept_replication, run_replication
-from simkit.plant.plant import Plant, Scenario
+from simkit.experiment.workers import on_processes
+from simkit.plant.plant import PlantInputs, ScenarioInputs
 from simkit.plant.scenarios import make_scenario
 
 PATIENCE_S = 30
@@ -23,7 +23,7 @@ INSTALL = "Install it: pip install 'simkit[cluster]'"
 
 
 def run_experiment(
-    plant: Plant,
+    plant: PlantInputs,
     combinations: Sequence[Sequence[str]],
     *,
     demand_factors: Sequence[float] | None = None,
@@ -50,10 +50,10 @@ def run_experiment(
 
 
 def make_scenarios(
-    plant: Plant, combinations: Iterable[Sequence[str]], overrides: Sequence[str] = ()
-) -> tuple[Scenario, ...]:
+    plant: PlantInputs, combinations: Iterable[Sequence[str]], overrides: Sequence[str] = ()
+) -> tuple[ScenarioInputs, ...]:
     """One scenario per combination; raises BadInput with the problems of all illegal ones."""
-    scenarios: list[Scenario] = []
+    scenarios: list[ScenarioInputs] = []
     findings: list[Finding] = []
     for options in combinations:
         try:
@@ -66,8 +66,8 @@ def make_scenarios(
 
 
 def run_scenarios(
-    today: Scenario,
-    scenarios: Sequence[Scenario],
+    today: ScenarioInputs,
+    scenarios: Sequence[ScenarioInputs],
     *,
     demand_factors: Sequence[float] | None = None,
     replications: int | None = None,
@@ -79,7 +79,7 @@ def run_scenarios(
     cache_dir: Path | None = None,
     scheduler: str = "",
     records: Sequence[str] = (),
-    model: Model = CELL,
+    model: RunSteps = CELL,
 ) -> Results:
     """Simulate scenarios that may differ in options and in overrides.
 
@@ -117,9 +117,9 @@ def usable_cores() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
-def _distinct(scenarios: Sequence[Scenario]) -> tuple[Scenario, ...]:
+def _distinct(scenarios: Sequence[ScenarioInputs]) -> tuple[ScenarioInputs, ...]:
     """Scenarios by name without repeats; one name for two different scenarios is refused."""
-    by_name: dict[str, Scenario] = {}
+    by_name: dict[str, ScenarioInputs] = {}
     for scenario in scenarios:
         if not scenario.physics_hash:
             raise ValueError(f"scenario {scenario.name} has no physics hash; make it with make_scenario")
@@ -164,7 +164,7 @@ def _no_cluster(address: str, why: str, mend: str) -> Finding:
     return Finding("--scheduler", why, f"{mend}, or leave --scheduler out to run on this computer", value=address)
 
 
-def _tabulated(named: Sequence[Scenario], design: Design, measured: dict[int, list[list[Run]]]) -> Results:
+def _tabulated(named: Sequence[ScenarioInputs], design: Design, measured: dict[int, list[list[Run]]]) -> Results:
     place = {scenario.physics_hash: at for at, scenario in enumerate(design.scenarios)}
     runs = [
         (scenario.name, demand_factor, number, measured[number][level][place[scenario.physics_hash]])

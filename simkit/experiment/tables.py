@@ -26,7 +26,7 @@ COMPRESSION = 3
 TYPES = {int: np.int64, float: np.float64, str: np.str_, bool: np.bool_}
 
 
-class WhenAsked(Mapping[str, Made], Generic[Made]):
+class LazyValues(Mapping[str, Made], Generic[Made]):
     """Values by name, each made when it is first asked for."""
 
     def __init__(self, names: Iterable[str], make: Callable[[str], Made]) -> None:
@@ -49,7 +49,7 @@ class WhenAsked(Mapping[str, Made], Generic[Made]):
         return len(self._names)
 
 
-class Packed(Mapping[str, Table]):
+class PackedTables(Mapping[str, Table]):
     """Tables as :func:`packed` made them, unpacked when the first is asked for: most readers want the totals alone."""
 
     def __init__(self, content: bytes) -> None:
@@ -63,7 +63,7 @@ class Packed(Mapping[str, Table]):
 
     def __reduce__(self) -> tuple[Any, ...]:
         """It is sent from worker to worker as it is kept."""
-        return Packed, (self._content,)
+        return PackedTables, (self._content,)
 
     def __getitem__(self, name: str) -> Table:
         """The table of a name."""

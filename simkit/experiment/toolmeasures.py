@@ -45,7 +45,7 @@ class FamilyUse(NamedTuple):
     orders: float
 
 
-class Fault(NamedTuple):
+class WrongLoadCount(NamedTuple):
     """Tools loaded wrongly over the whole run: the fault, where it was found, and how often."""
 
     fault: str
@@ -57,7 +57,7 @@ def tool_tables(trace: Trace, workload: Workload) -> dict[str, Table]:
     """Tables of tools, families and faults of one run."""
     rows = {"tools": (ToolUse, 2, [*_exchanges(trace, workload), *_hits(trace, workload)]),
             "families": (FamilyUse, 1, _families(trace, workload)),
-            "faults": (Fault, 2, _faults(trace, workload))}  # fmt: skip
+            "faults": (WrongLoadCount, 2, _faults(trace, workload))}  # fmt: skip
     return {name: _added(*what) for name, what in rows.items()}
 
 

@@ -16,8 +16,8 @@ from functools import cached_property
 
 import numpy as np
 
-from simkit.finance.arrays import Value, or_else, ratio
-from simkit.finance.inputs import Prices, ScenarioTotals, Weekly
+from simkit.finance.casearrays import PerCase, or_else, ratio
+from simkit.finance.inputs import Prices, ScenarioTotals, WeeklyAmounts
 from simkit.finance.ledger import Factor, product
 
 
@@ -33,12 +33,12 @@ class Gain:
     factors: Sequence[Factor]
     item: str = ""
     note: str = ""
-    released: Value = 1.0
-    budget: Value = None
-    years: Value = field(default=True)
+    released: PerCase = 1.0
+    budget: PerCase = None
+    years: PerCase = field(default=True)
 
     @cached_property
-    def full(self) -> Value:
+    def full(self) -> PerCase:
         """Money per full year, 0 in years in which it does not count."""
         return product(self.factors) * self.years
 
@@ -47,16 +47,16 @@ class Gain:
 class Spending:
     """Hours a week at a price an hour."""
 
-    hours: Value
-    price: Value
+    hours: PerCase
+    price: PerCase
 
     @property
-    def per_week(self) -> Value:
+    def per_week(self) -> PerCase:
         """Money a week."""
         return self.hours * self.price
 
 
-def released_share(today: Value, option: Value, budget: Value) -> Value:
+def released_share(today: PerCase, option: PerCase, budget: PerCase) -> PerCase:
     """Share within the budget of a change in spending: min(today, budget) - min(option, budget) of it; 0 for none.
 
     The rest is avoided, or spent, above what is planned for.
@@ -72,15 +72,15 @@ class Pair:
     ``book`` are those of today at the demand of today's book, which budgets are made for.
     """
 
-    before: Weekly
-    after: Weekly
-    book: Weekly
+    before: WeeklyAmounts
+    after: WeeklyAmounts
+    book: WeeklyAmounts
     prices: Prices
     weeks: float
 
     def to(self, option: ScenarioTotals) -> Pair:
         """Another scenario beside the same today."""
-        return dataclasses.replace(self, after=Weekly(option, self.before.demand))
+        return dataclasses.replace(self, after=WeeklyAmounts(option, self.before.demand))
 
     @property
     def totals(self) -> tuple[ScenarioTotals, ScenarioTotals]:
@@ -102,28 +102,28 @@ class Pair:
         return self.before.has(measure) or self.after.has(measure)
 
     @cached_property
-    def same_parts(self) -> Value:
+    def same_parts(self) -> PerCase:
         """Mass of parts the option makes in house relative to today's; 1 where it is not known."""
         return self._relative("parts_kg", 1.0)
 
     @cached_property
-    def same_span_work(self) -> Value:
+    def same_span_work(self) -> PerCase:
         """Sheets the option makes in the measured span relative to today's, for what is measured in the span."""
         return self._relative("sheets_in_span", self.same_parts)
 
-    def _relative(self, measure: str, otherwise: Value) -> Value:
+    def _relative(self, measure: str, otherwise: PerCase) -> PerCase:
         if not self.knows(measure):
             return otherwise
         before, after = self.before(measure), self.after(measure)
         return np.where(before > 0, ratio(after, before), otherwise)
 
-    def less(self, measure: str) -> Value:
+    def less(self, measure: str) -> PerCase:
         """Weekly amount of today less that of the option."""
         return self.before(measure) - self.after(measure)
 
     def less_spent(
         self, line: str, today: Spending, option: Spending, hours: str, price: str, *, item: str = "",
-        shown: tuple[Value, ...] = (), budget: Spending | None = None,
+        shown: tuple[PerCase, ...] = (), budget: Spending | None = None,
     ) -> Gain:  # fmt: skip
         """What the option spends less than today on a line; ``hours`` and ``price`` say what the two factors are.
 
@@ -144,10 +144,10 @@ class Pair:
         return Gain(line, factors, item, released=share, budget=budget.per_week * self.weeks)
 
 
-def today_at(today: ScenarioTotals, prices: Prices, weeks: float, demand: Value, book: Value) -> Pair:
+def today_at(today: ScenarioTotals, prices: Prices, weeks: float, demand: PerCase, book: PerCase) -> Pair:
     """Today beside itself at a demand, and at that of today's ``book``; :meth:`Pair.to` sets a scenario beside it."""
-    weekly = Weekly(today, demand)
-    return Pair(weekly, weekly, Weekly(today, book), prices, weeks)
+    weekly = WeeklyAmounts(today, demand)
+    return Pair(weekly, weekly, WeeklyAmounts(today, book), prices, weeks)
 
 
 # --- the rules ---
@@ -165,7 +165,7 @@ def hour_gains(pair: Pair) -> Iterator[Gain]:
 def _overtime(pair: Pair) -> Gain:
     """Overtime hours of those who come, at their loaded rates with the premium."""
 
-    def spent(weekly: Weekly) -> Spending:
+    def spent(weekly: WeeklyAmounts) -> Spending:
         rate = or_else(weekly.totals.roster.crew_rate_per_h, pair.prices.money.operator_rate_per_h)
         return Spending(weekly("overtime_h"), rate * (1.0 + pair.prices.people.overtime_premium))
 
@@ -181,7 +181,7 @@ def _overrun(pair: Pair) -> Gain:
     return pair.less_spent("overrun", today, option, *words, budget=budget)
 
 
-def own_cost_per_h(today: Weekly, prices: Prices) -> Value:
+def own_cost_per_h(today: WeeklyAmounts, prices: Prices) -> PerCase:
     """Energy and gas that an hour in house uses today, money/h; 0 where the measures are missing.
 
     Where energy and gas are measured in the span alone, the hours in house are scaled by its share of the sheets.
@@ -193,7 +193,7 @@ def own_cost_per_h(today: Weekly, prices: Prices) -> Value:
     return ratio(cost, np.maximum(today("inhouse_h"), 0.0) * _share_in_span(today))
 
 
-def _share_in_span(today: Weekly) -> Value:
+def _share_in_span(today: WeeklyAmounts) -> PerCase:
     """Share of today's sheets made in the measured span (the rest follows after it); 1 where not known."""
     if not (today.has("sheets") and today.has("sheets_in_span")):
         return 1.0

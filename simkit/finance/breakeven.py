@@ -9,8 +9,8 @@ from collections.abc import Callable, Mapping
 import numpy as np
 import scipy  # its heavy rooms load when they are first used
 
-from simkit.finance.arrays import Array
-from simkit.finance.cashflow import CashFlow, figure_flows
+from simkit.base.arrays import Floats
+from simkit.finance.cashflow import CashFlowTable, figure_flows
 from simkit.finance.depreciation import charged
 from simkit.finance.ledger import Ledger
 from simkit.finance.lines import CASH_RELEASING, PROPORTIONAL_TO_CAPITAL, TAX_LINES
@@ -21,7 +21,7 @@ DOUBLINGS = 60
 """How often a bound is doubled in the search for a zero: more is no number that a plant knows."""
 
 
-def break_even_capital(cashflow: CashFlow, scenario: str) -> float | None:
+def break_even_capital(cashflow: CashFlowTable, scenario: str) -> float | None:
     """Capital at which the headline is worth zero: what the option is worth at most, money.
 
     None: not even a gift pays. Infinite: what a unit of capital costs is won back by its tax relief and residual.
@@ -40,7 +40,7 @@ def break_even_capital(cashflow: CashFlow, scenario: str) -> float | None:
     return math.inf if most is None else most
 
 
-def break_even_benefit(cashflow: CashFlow, scenario: str) -> float | None:
+def break_even_benefit(cashflow: CashFlowTable, scenario: str) -> float | None:
     """Share of the released cash, hours and all, at which the headline is worth zero after tax, all else as it is.
 
     None: it pays at no share. 0: it pays without any benefit. It is the financial break-even: the accounting one, at
@@ -70,7 +70,7 @@ def _falling_to_zero(value: Callable[[float], float], start: float, linear: bool
     return None
 
 
-def headline_at(cashflow: CashFlow, scenario: str, capital: float) -> Array:
+def headline_at(cashflow: CashFlowTable, scenario: str, capital: float) -> Floats:
     """Cash by year of the headline if the capital, in money of the table, were another: taxed anew, all else as is."""
     own, finance, paid = cashflow.of(scenario), cashflow.finance, cashflow.capital(scenario)
     if paid > 0:
@@ -83,8 +83,8 @@ def headline_at(cashflow: CashFlow, scenario: str, capital: float) -> Array:
 
 
 def _taxed_anew(
-    cashflow: CashFlow, scenario: str, scale: Mapping[str, float], written: Array, paid: float = 0.0
-) -> Array:
+    cashflow: CashFlowTable, scenario: str, scale: Mapping[str, float], written: Floats, paid: float = 0.0
+) -> Floats:
     """Cash by year of the headline with the amounts of lines and classes scaled, and with another depreciation."""
     ledger = Ledger((), cashflow.prices, cashflow.finance, "quoted")
     for entry in cashflow.of(scenario).entries:

@@ -12,15 +12,15 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from simkit.base.arrays import Floats
 from simkit.experiment.best import named_best
 from simkit.experiment.results import Results
-from simkit.finance.arrays import Array
-from simkit.finance.cashflow import CashFlow, build_cashflow, figure_flows
+from simkit.finance.cashflow import CashFlowTable, build_cashflow, figure_flows
 from simkit.finance.inputs import ScenarioTotals
 from simkit.finance.riskmodel import RiskModel
 from simkit.finance.timeline import present_value
 from simkit.plant.options import TODAY
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.settings_money import Finance
 
 
@@ -55,7 +55,7 @@ class BuyingPath:
 
 
 @dataclass(frozen=True)
-class Offers:
+class SetsOnOffer:
     """Simulated sets by name: their options, and capital and value if first paid in year 0, 1, ...
 
     ``samples`` are those values by replication, see :func:`simkit.experiment.intervals.pseudo_values`; without them
@@ -65,7 +65,7 @@ class Offers:
     options: Mapping[str, frozenset[str]]
     capital: Mapping[str, Sequence[float]]
     value: Mapping[str, Sequence[float]]
-    samples: Mapping[str, Sequence[Array]] = field(default_factory=dict)
+    samples: Mapping[str, Sequence[Floats]] = field(default_factory=dict)
     fitted: int = 0
 
     @property
@@ -74,7 +74,7 @@ class Offers:
         return min((len(values) for values in self.value.values()), default=0)
 
 
-def buying_paths(offers: Offers, budgets: Sequence[float] = ()) -> tuple[BuyingPath, ...]:
+def buying_paths(offers: SetsOnOffer, budgets: Sequence[float] = ()) -> tuple[BuyingPath, ...]:
     """Best path for each first step; without ``budgets`` nothing limits the capital.
 
     The path to name stands first: of those that may be the best, the cheapest; the others follow by value. ``budgets``
@@ -102,7 +102,7 @@ def _order(path: BuyingPath) -> tuple[float, ...]:
     return -round(path.value, 3), *_cost(path)
 
 
-def _sample(offers: Offers, path: BuyingPath) -> Array:
+def _sample(offers: SetsOnOffer, path: BuyingPath) -> Floats:
     """Value of a path by replication; the value itself, twice, where no replications are known."""
     if not offers.samples:
         return np.full(2 + offers.fitted, round(path.value, 3))
@@ -114,7 +114,7 @@ def _sample(offers: Offers, path: BuyingPath) -> Array:
     return total
 
 
-def _paths(offers: Offers, budgets: Sequence[float]) -> Iterator[BuyingPath]:
+def _paths(offers: SetsOnOffer, budgets: Sequence[float]) -> Iterator[BuyingPath]:
     def extend(steps: tuple[BuyingStep, ...], held: str, year: int, money: float) -> Iterator[BuyingPath]:
         if year == offers.years:
             value = steps[-1].value_so_far if steps else 0.0
@@ -138,9 +138,9 @@ def _paths(offers: Offers, budgets: Sequence[float]) -> Iterator[BuyingPath]:
 
 
 def offers_of(
-    plant: Plant, today: ScenarioTotals, scenarios: Sequence[ScenarioTotals], names: Sequence[str], years: int,
+    plant: PlantInputs, today: ScenarioTotals, scenarios: Sequence[ScenarioTotals], names: Sequence[str], years: int,
     results: Results | None = None,
-) -> Offers:  # fmt: skip
+) -> SetsOnOffer:  # fmt: skip
     """Capital and value of sets if first paid in each of the first ``years`` years, to the plant's horizon.
 
     ``scenarios`` may hold more than ``names``: the table reads from them what part of a gain fades. ``results`` are the
@@ -148,7 +148,7 @@ def offers_of(
     """
     finance = plant.settings.finance
     found: dict[str, tuple[list[float], list[float]]] = {name: ([], []) for name in names}
-    samples: dict[str, list[Array]] = {name: [] for name in names}
+    samples: dict[str, list[Floats]] = {name: [] for name in names}
     totals = {one.name: one for one in (today, *scenarios)}
     model = RiskModel(plant, totals, (), today.name, replications=results)
     for year in range(min(years, finance.horizon_years)):
@@ -162,11 +162,11 @@ def offers_of(
             found[name][1].append(worth[name])
     options = {totals.name: frozenset(totals.option_ids) for totals in scenarios if totals.name in found}
     capital, value = ({name: pair[i] for name, pair in found.items()} for i in (0, 1))
-    return Offers(options, capital, value, samples if all(samples.values()) else {}, model.fitted)
+    return SetsOnOffer(options, capital, value, samples if all(samples.values()) else {}, model.fitted)
 
 
 def started_later(
-    plant: Plant, today: ScenarioTotals, scenarios: Sequence[ScenarioTotals], names: Sequence[str], years: int = 1
+    plant: PlantInputs, today: ScenarioTotals, scenarios: Sequence[ScenarioTotals], names: Sequence[str], years: int = 1
 ) -> dict[str, float]:
     """Value today of starting ``years`` later, at the prices and the demand of those dates, by scenario.
 
@@ -180,12 +180,16 @@ def started_later(
 
 
 def _table(
-    plant: Plant, today: ScenarioTotals, scenarios: Sequence[ScenarioTotals], names: Sequence[str], finance: Finance
-) -> CashFlow:
+    plant: PlantInputs,
+    today: ScenarioTotals,
+    scenarios: Sequence[ScenarioTotals],
+    names: Sequence[str],
+    finance: Finance,
+) -> CashFlowTable:
     """The table of the scenarios named; the others are read for what fades alone."""
     named = [one for one in scenarios if one.name in names]
     return build_cashflow(plant, today, named, finance=finance, beside=scenarios)
 
 
-def _value(cashflow: CashFlow, scenario: str) -> float:
+def _value(cashflow: CashFlowTable, scenario: str) -> float:
     return present_value(cashflow.finance, figure_flows(cashflow, scenario))

@@ -15,9 +15,10 @@ from typing import Literal
 import numpy as np
 import pandas as pd
 
+from simkit.base.arrays import Floats
 from simkit.base.messages import BadInput, Finding, nearest
-from simkit.finance.arrays import Array, Value, over_years
 from simkit.finance.benefits import today_at
+from simkit.finance.casearrays import PerCase, over_years
 from simkit.finance.costs import add_costs
 from simkit.finance.guards import require_counted_once, require_sound_terms
 from simkit.finance.inputs import Prices, ScenarioTotals, check_totals, prices_of
@@ -41,7 +42,7 @@ from simkit.finance.timeline import (
 )
 from simkit.finance.use import Fading, SeasonGains, add_use
 from simkit.plant.options import TODAY, Option, PriceCase
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.settings_money import Finance
 
 Figure = Literal["headline", "with_avoided", "with_signed_sales"]
@@ -64,13 +65,13 @@ class Statement:
     """
 
     entries: Sequence[Entry]
-    written: Array
-    hours: Mapping[str, Array]
-    start: Value
+    written: Floats
+    hours: Mapping[str, Floats]
+    start: PerCase
 
 
 @dataclass(frozen=True, eq=False)
-class CashFlow:
+class CashFlowTable:
     """All amounts of all scenarios, with the settings they were built with.
 
     ``notes`` say what was assumed where an input was missing.
@@ -115,7 +116,7 @@ class CashFlow:
     def amounts(
         self, scenario: str, classes: Iterable[str] = SALES_CLASSES, lines: Iterable[str] | None = None,
         without: Iterable[str] = (),
-    ) -> Array:  # fmt: skip
+    ) -> Floats:  # fmt: skip
         """Cash of a scenario, shape (years, cases), over the given classes and lines (default: all lines)."""
         years = np.arange(self.finance.horizon_years + 1)[:, None]
         wanted, named, left_out = set(classes), set(lines or LINES), set(without)
@@ -126,7 +127,7 @@ class CashFlow:
     def flows(
         self, scenario: str, classes: Iterable[str] = SALES_CLASSES, lines: Iterable[str] | None = None,
         without: Iterable[str] = (),
-    ) -> Array:  # fmt: skip
+    ) -> Floats:  # fmt: skip
         """As :meth:`amounts`, of the first case: year 0 first."""
         return self.amounts(scenario, classes, lines, without)[:, 0]
 
@@ -158,10 +159,10 @@ class CashFlow:
 
 
 def build_cashflow(
-    plant: Plant, today: ScenarioTotals, scenarios: Sequence[ScenarioTotals], *,
+    plant: PlantInputs, today: ScenarioTotals, scenarios: Sequence[ScenarioTotals], *,
     finance: Finance | None = None, prices: Prices | None = None, case: PriceCase = "quoted",
     beside: Sequence[ScenarioTotals] = (),
-) -> CashFlow:  # fmt: skip
+) -> CashFlowTable:  # fmt: skip
     """Build the cash-flow table of scenarios against today.
 
     ``plant`` gives prices with options, and finance settings (``prices`` and ``finance`` replace them), ``today`` and
@@ -169,8 +170,8 @@ def build_cashflow(
     quoted or high capital and persistence. ``beside`` are scenarios that are not in the table and may tell what fades
     in another.
 
-    Prices, settings and totals may hold one value per case, see :mod:`simkit.finance.arrays`. Real settings are built
-    in nominal money, for depreciation and stock are nominal, and then deflated.
+    Prices, settings and totals may hold one value per case, see :mod:`simkit.finance.casearrays`. Real settings are
+    built in nominal money, for depreciation and stock are nominal, and then deflated.
 
     Raises BadInput for unknown options, demand outside the simulated levels, a mix of real and nominal or an amount
     that would count twice, KeyError for a missing measure, DoubleCount if an hour would count twice.
@@ -191,7 +192,7 @@ def build_cashflow(
         ledger = Ledger(tuple(_option(used, name) for name in totals.option_ids), used, settings, case)
         fading = Fading.of(ledger, totals.name, (*scenarios, *beside), notes)
         statements[totals.name] = _statement(ledger, seasons, totals, fading)
-    return CashFlow(statements, settings, used, today.name, tuple(notes))
+    return CashFlowTable(statements, settings, used, today.name, tuple(notes))
 
 
 def _statement(
@@ -220,7 +221,7 @@ def _option(prices: Prices, option_id: str) -> Option:
 # --- the three figures by year: the only place where classes are added up to a figure ---
 
 
-def lost(cashflow: CashFlow, scenario: str, kind: str, without: Iterable[str] = ()) -> Array:
+def lost(cashflow: CashFlowTable, scenario: str, kind: str, without: Iterable[str] = ()) -> Floats:
     """A class in the years in which it is negative, 0 in the others, by year and case.
 
     After tax, unless ``without`` names the lines of tax.
@@ -228,18 +229,20 @@ def lost(cashflow: CashFlow, scenario: str, kind: str, without: Iterable[str] = 
     return np.minimum(cashflow.amounts(scenario, (kind,), without=without), 0.0)
 
 
-def lost_beside(cashflow: CashFlow, scenario: str, figure: Figure = "headline", without: Iterable[str] = ()) -> Value:
+def lost_beside(
+    cashflow: CashFlowTable, scenario: str, figure: Figure = "headline", without: Iterable[str] = ()
+) -> PerCase:
     """What the classes that a figure does not count lose, by year and case; see :func:`lost`."""
     left_out = (kind for kind in SALES_CLASSES if kind not in FIGURE_CLASSES[figure])
     return sum(lost(cashflow, scenario, kind, without) for kind in left_out)
 
 
-def figure_amounts(cashflow: CashFlow, scenario: str, figure: Figure = "headline") -> Array:
+def figure_amounts(cashflow: CashFlowTable, scenario: str, figure: Figure = "headline") -> Floats:
     """Cash of a scenario by year and case in one of the three figures."""
     counted = cashflow.amounts(scenario, FIGURE_CLASSES[figure])
     return np.asarray(counted + lost_beside(cashflow, scenario, figure))
 
 
-def figure_flows(cashflow: CashFlow, scenario: str, figure: Figure = "headline") -> Array:
+def figure_flows(cashflow: CashFlowTable, scenario: str, figure: Figure = "headline") -> Floats:
     """The same of the first case, year 0 first."""
     return figure_amounts(cashflow, scenario, figure)[:, 0]

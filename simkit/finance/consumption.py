@@ -13,8 +13,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from simkit.finance.arrays import Value, ratio
 from simkit.finance.benefits import Gain, Pair
+from simkit.finance.casearrays import PerCase, ratio
 from simkit.finance.ledger import Factor
 
 IN_SPAN = ("energy_kwh", "gas_m3")
@@ -27,7 +27,7 @@ class _Used(NamedTuple):
     line: str
     measure: str
     unit: str
-    price: Value
+    price: PerCase
     per: str
     item: str = ""
     today: float | None = None
@@ -77,16 +77,22 @@ def _at_expectation(pair: Pair, counted: str, expected: str) -> tuple[str, str]:
 
 
 def _compared(
-    pair: Pair, line: str, amounts: tuple[Value, Value], same: Value, unit: str, price: tuple[Value, str], item: str,
-    years: Value = True,
-) -> Gain:  # fmt: skip
+    pair: Pair,
+    line: str,
+    amounts: tuple[PerCase, PerCase],
+    same: PerCase,
+    unit: str,
+    price: tuple[PerCase, str],
+    item: str,
+    years: PerCase = True,
+) -> Gain:
     """What is used less for the same work, at a price."""
     text = f"{unit} less ({{:.5g}} today, times {{:.4f}} for the same parts; {{:.5g}} with it)"
     less = Factor(amounts[0] * same - amounts[1], text, (amounts[0], same, amounts[1]))
     return Gain(line, (less, pair.weeks_factor, Factor(*price)), item, years=years)
 
 
-def _dearer(pair: Pair, line: str, measure: str, price: Value, own: Value, item: str = "") -> Iterator[Gain]:
+def _dearer(pair: Pair, line: str, measure: str, price: PerCase, own: PerCase, item: str = "") -> Iterator[Gain]:
     """All that an option uses of something at the option's own price instead of today's: a cost where it is dearer."""
     if np.any(own != price) and pair.after.has(measure):
         used = Factor(pair.after(measure), f"{measure} per week with it")
@@ -144,7 +150,7 @@ def _scrapped_parts(pair: Pair) -> Iterator[Gain]:
     yield Gain("parts_scrapped", (less, mass, pair.weeks_factor, price), years=parts > 0)
 
 
-def _mean_price(pair: Pair, metal: str = "") -> Value:
+def _mean_price(pair: Pair, metal: str = "") -> PerCase:
     """Sheet price weighted by today's consumption, of one metal or of all, money/kg."""
     prices = pair.prices
     kg = {name: pair.before.total([f"material_kg_{name}"])

@@ -15,7 +15,7 @@ from simkit.finance.tax import LOSSES, depreciation_text
 from simkit.finance.timeline import WEEKS_PER_YEAR
 from simkit.plant.settings_money import Finance
 
-Rule = tuple[str, str]
+StatedRule = tuple[str, str]
 """What a rule is about, and the rule."""
 
 METHOD = {
@@ -130,7 +130,7 @@ def conventions(finance: Finance) -> tuple[str, ...]:
     )  # fmt: skip
 
 
-def printed_rules(finance: Finance, prices: Prices) -> tuple[Rule, ...]:
+def printed_rules(finance: Finance, prices: Prices) -> tuple[StatedRule, ...]:
     """Every rule between the simulated weekly amounts and the cash of a year, with the plant's values in force."""
     money, people, unit = prices.money, prices.people, prices.currency
     night = 1.0 + people.night_premium

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 
 import numpy as np
 
-from simkit.finance.arrays import Value, or_else
+from simkit.finance.casearrays import PerCase, or_else
 from simkit.finance.ledger import Ledger
 from simkit.finance.lines import COST, NOT_MONETISED, ONE_TIME, price_level, purchase_level
 from simkit.finance.roster import Roster
@@ -24,7 +24,7 @@ CATCH_UP_WEEKS = 4.0
 """Weeks in which overtime makes good the hours lost to an installation (common practice, no source)."""
 
 
-def add_costs(ledger: Ledger, today: Roster, start: Value) -> None:
+def add_costs(ledger: Ledger, today: Roster, start: PerCase) -> None:
     """Write all that the options of a set cost; ``start`` is the use of the whole set, years."""
     for outlay in outlays(ledger.options, ledger.case):
         _capital(ledger, outlay)
@@ -57,7 +57,7 @@ def _capital(ledger: Ledger, outlay: Outlay) -> None:
             ledger.single("grant", year, given, kind=ONE_TIME, **about)
 
 
-def _waited(ledger: Ledger) -> tuple[tuple[Value, str], ...]:
+def _waited(ledger: Ledger) -> tuple[tuple[PerCase, str], ...]:
     """Price growth of a purchase that waits for years; nothing if it is made at once."""
     years = ledger.finance.start_after_years
     grown = purchase_level(ledger.finance, years, years)
@@ -124,7 +124,7 @@ def _stock(ledger: Ledger, option: Option) -> None:
         _single_amount(ledger, name, year, line.amount, f"once: {line.line}", line.owner or option.owner, option.id)
 
 
-def _single_amount(ledger: Ledger, line: str, year: Value, amount: float, text: str, owner: str, item: str) -> None:
+def _single_amount(ledger: Ledger, line: str, year: PerCase, amount: float, text: str, owner: str, item: str) -> None:
     """An amount of a single year. After the horizon what is paid counts at the horizon, what is received does not.
 
     A table that counted such an income early would flatter, one that dropped such a payment too; the row that does not
@@ -141,7 +141,7 @@ def _single_amount(ledger: Ledger, line: str, year: Value, amount: float, text: 
         ledger.add(line, factors, when, kind=kind, owner=owner, item=item, note=note)
 
 
-def _start(ledger: Ledger, today: Roster, start: Value) -> None:
+def _start(ledger: Ledger, today: Roster, start: PerCase) -> None:
     """Training once for a bought set, and the hours lost during installation, in the year use starts."""
     finance, options = ledger.finance, ledger.options
     year = np.minimum(year_of(start), finance.horizon_years)
@@ -163,7 +163,7 @@ def stop_hours(stop_days: Iterable[float], bundle_share: float, today: Roster) -
     return lost * today.attended_h_per_day, text
 
 
-def _recovery(hours: float, today: Roster, ledger: Ledger) -> Iterator[tuple[Value, Value, str]]:
+def _recovery(hours: float, today: Roster, ledger: Ledger) -> Iterator[tuple[PerCase, PerCase, str]]:
     """How lost hours are made good: overtime up to its cap for some weeks, the rest given out."""
     prices = ledger.prices
     crew = or_else(today.crew_rate_per_h, prices.money.operator_rate_per_h) * (1.0 + prices.people.overtime_premium)

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from simkit.finance.breakeven import break_even_benefit, break_even_capital
-from simkit.finance.cashflow import FIGURE_CLASSES, CashFlow, figure_flows
+from simkit.finance.cashflow import FIGURE_CLASSES, CashFlowTable, figure_flows
 from simkit.finance.lines import CAPITAL_LINES, SALES_CLASSES
 from simkit.finance.measures import (
     Alternative,
@@ -65,12 +65,12 @@ class MoneyResult:
         return avoided / (released + avoided) if released + avoided > 0 and avoided >= 0 else None
 
 
-def evaluate(cashflow: CashFlow) -> dict[str, MoneyResult]:
+def evaluate(cashflow: CashFlowTable) -> dict[str, MoneyResult]:
     """Measures of every scenario of a cash-flow table, by name, in its order."""
     return {name: evaluate_one(cashflow, name) for name in cashflow.scenarios}
 
 
-def evaluate_one(cashflow: CashFlow, scenario: str) -> MoneyResult:
+def evaluate_one(cashflow: CashFlowTable, scenario: str) -> MoneyResult:
     """Measures of one scenario."""
     finance = cashflow.finance
     rate, timing, first = finance.discount_rate, finance.timing, finance.start_after_years

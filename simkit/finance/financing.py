@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from simkit.finance.arrays import Array
-from simkit.finance.cashflow import CashFlow
+from simkit.base.arrays import Floats
+from simkit.finance.cashflow import CashFlowTable
 from simkit.finance.depreciation import charged
 from simkit.finance.lines import PURCHASE
 from simkit.finance.measures import Flows, equivalent_annual_value, npv
@@ -49,7 +49,7 @@ def loan_of(principal: float, rate: float, years: int) -> Loan:
     return Loan(principal, tuple(interest), tuple(repayment))
 
 
-def _series(flows: Flows, length: int, delay: int = 0) -> Array:
+def _series(flows: Flows, length: int, delay: int = 0) -> Floats:
     """Flows by year in a series of some length, so many years later."""
     found = np.zeros(length)
     found[delay : delay + len(flows)] = flows
@@ -124,14 +124,14 @@ class _Purchase:
     in full.
     """
 
-    paid: Array
-    written_off: Array
-    result: Array
+    paid: Floats
+    written_off: Floats
+    result: Floats
     residual: float
     use: int
 
 
-def _purchase(cashflow: CashFlow, scenario: str) -> _Purchase:
+def _purchase(cashflow: CashFlowTable, scenario: str) -> _Purchase:
     finance, first, own = cashflow.finance, cashflow.finance.start_after_years, cashflow.of(scenario)
     bought = [entry for entry in own.entries if entry.line in PURCHASE]
     again = {entry.item for entry in own.entries if entry.line == "replacement"}
@@ -143,7 +143,7 @@ def _purchase(cashflow: CashFlow, scenario: str) -> _Purchase:
     return _Purchase(paid[first:], written[first:], result[first:], float(left), use)
 
 
-def ways_for(cashflow: CashFlow, scenario: str, financing: Financing) -> tuple[WayOfPaying, ...]:
+def ways_for(cashflow: CashFlowTable, scenario: str, financing: Financing) -> tuple[WayOfPaying, ...]:
     """Loan and lease of a scenario's first purchase against cash, where the plant's settings name an offer.
 
     Cash pays the stages where they fall, less the grant, and brings the depreciation of the table; loan and lease are

@@ -24,9 +24,9 @@ from simkit.finance.timeline import (
     schedule_of,
     single_year,
 )
-from simkit.plant.leftout import TOPICS, contradicted
+from simkit.plant.left_out_costs import TOPICS, contradicted
 from simkit.plant.options import CapitalLine, Option, YearlyLine
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.settings_money import Finance, Financing
 from simkit.plant.toml_files import both_readings
 
@@ -45,7 +45,7 @@ _STOCK_COST = r"\bstock|\bcarrying|\binventory"
 _SERVICE = r"\bservice contract|\bmaintenance contract|\bservice agreement"
 
 
-def require_counted_once(plant: Plant, finance: Finance, option_ids: Collection[str]) -> None:
+def require_counted_once(plant: PlantInputs, finance: Finance, option_ids: Collection[str]) -> None:
     """Refuse options in which an amount would count twice. Raises :class:`BadInput` with all of them."""
     _refuse([
         *line_names(finance),
@@ -59,7 +59,7 @@ def require_sound_terms(finance: Finance) -> None:
     _refuse([*_one_basis(finance), *_first_payment(finance)])
 
 
-def require_sound_money(plant: Plant) -> None:
+def require_sound_money(plant: PlantInputs) -> None:
     """Refuse a plant whose money would be wrong, before anything is simulated. Raises :class:`BadInput`."""
     _refuse(money_findings(plant))
 
@@ -69,7 +69,7 @@ def _refuse(findings: Collection[Finding]) -> None:
         raise BadInput(findings)
 
 
-def money_findings(plant: Plant) -> tuple[Finding, ...]:
+def money_findings(plant: PlantInputs) -> tuple[Finding, ...]:
     """What is wrong about a plant's money: amounts counted twice or nowhere, unknown lines, mixed rates, bad stages."""
     finance = plant.settings.finance
     found: list[Finding] = [*line_names(finance), *range_findings(plant)]
@@ -184,7 +184,7 @@ def line_names(finance: Finance) -> Iterator[Finding]:
             yield Finding("plant.toml", why, "Remove it", 0, f"finance.{key}", line)
 
 
-def double_counts(plant: Plant, option: Option) -> Iterator[Finding]:
+def double_counts(plant: PlantInputs, option: Option) -> Iterator[Finding]:
     """Amounts of an option that another line, setting or edit holds already."""
     where = f"option {option.id}"
     yield from _not_cash(option, where)
@@ -227,7 +227,7 @@ def _not_cash(option: Option, where: str) -> Iterator[Finding]:
 # --- what has no price ---
 
 
-class Gap(NamedTuple):
+class UnvaluedEffect(NamedTuple):
     """An effect that is counted in no amount: what it is, what is missing, and the field to fill in."""
 
     effect: str
@@ -239,29 +239,29 @@ class Gap(NamedTuple):
         return f"{self.effect}: {self.missing} ({self.field})"
 
 
-def unvalued(plant: Plant) -> tuple[Gap, ...]:
+def unvalued(plant: PlantInputs) -> tuple[UnvaluedEffect, ...]:
     """Effects of the plant's own overflow rules that have no price: none was entered, or 0."""
     return tuple(_unvalued(plant))
 
 
-def not_valued(plant: Plant) -> str:
+def not_valued(plant: PlantInputs) -> str:
     """A sentence that names what is in no amount for want of a price; empty where nothing is."""
     gaps = "; ".join(map(str, unvalued(plant)))
     return f"Not valued, and in no amount: {gaps}." if gaps else ""
 
 
-def _unvalued(plant: Plant) -> Iterator[Gap]:
+def _unvalued(plant: PlantInputs) -> Iterator[UnvaluedEffect]:
     money, overflow, finance = plant.settings.money, plant.settings.overflow, plant.settings.finance
     paid = roster_of(plant).crew_rate_per_h or money.operator_rate_per_h
     if counts(finance, "overtime") and prices_of(plant).overtime_allowed and not paid:
-        yield Gap("overtime", "nobody who comes has an hourly cost", "rate_per_h of people.csv")
+        yield UnvaluedEffect("overtime", "nobody who comes has an hourly cost", "rate_per_h of people.csv")
     if counts(finance, "subcontract") and overflow.subcontract and not money.subcontract_per_h:
-        yield Gap("subcontracted hours", "no price of an hour bought outside", "money.subcontract_per_h")
+        yield UnvaluedEffect("subcontracted hours", "no price of an hour bought outside", "money.subcontract_per_h")
     if counts(finance, "sales") and overflow.refuse and not money.margin_per_h:
-        yield Gap("orders refused", "no margin of an hour sold", "money.margin_per_h")
+        yield UnvaluedEffect("orders refused", "no margin of an hour sold", "money.margin_per_h")
 
 
-def idle_rates(plant: Plant) -> Iterator[Finding]:
+def idle_rates(plant: PlantInputs) -> Iterator[Finding]:
     """Notes of prices that value nothing, because nothing in this plant ever sets them off, and of the opposite."""
     settings = plant.settings
     money, overflow = settings.money, settings.overflow

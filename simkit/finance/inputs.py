@@ -14,18 +14,19 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from simkit.base.arrays import Floats
 from simkit.base.messages import BadInput, Finding
-from simkit.finance.arrays import Array, Value
+from simkit.finance.casearrays import PerCase
 from simkit.finance.roster import Roster, roster_of
 from simkit.plant.options import Option
-from simkit.plant.plant import Plant, Scenario
+from simkit.plant.plant import PlantInputs, ScenarioInputs
 from simkit.plant.settings import People, Rules
 from simkit.plant.settings_money import Money
 
 if TYPE_CHECKING:
     from simkit.experiment.results import Results  # for the type alone: a check of a plant loads no tables
 
-Totals = Mapping[str, Value]
+Totals = Mapping[str, PerCase]
 """Measure name to its total over the span, plain or by case; ``span_weeks`` is one of them."""
 
 REQUIRED = ("span_weeks", "hours_needed", "overtime_h", "subcontract_h", "unmet_h")
@@ -76,23 +77,23 @@ class ScenarioTotals:
         """Whether a demand factor lies within the simulated levels."""
         return self.factors[0] <= factor <= self.factors[-1]
 
-    def per_week(self, measure: str, factor: Value) -> Value:
-        """Amount per released week at a demand factor, linear between simulated levels; see :class:`Weekly`."""
-        return Weekly(self, factor)(measure)
+    def per_week(self, measure: str, factor: PerCase) -> PerCase:
+        """Amount per released week at a demand factor, linear between simulated levels; see :class:`WeeklyAmounts`."""
+        return WeeklyAmounts(self, factor)(measure)
 
 
-class Weekly:
+class WeeklyAmounts:
     """Amounts per released week of a scenario at a demand, linear between simulated levels; ratios as they are.
 
     The demand is a factor of the book, plain or by case, or by year and case, and so are the amounts. Raises
     :class:`BadInput` for a demand outside the simulated levels, ``KeyError`` for a measure that is not there.
     """
 
-    def __init__(self, totals: ScenarioTotals, demand: Value) -> None:
+    def __init__(self, totals: ScenarioTotals, demand: PerCase) -> None:
         self.totals, self.has = totals, totals.has
-        self.demand, self._known = demand, dict[str, Value]()
+        self.demand, self._known = demand, dict[str, PerCase]()
 
-    def __call__(self, measure: str) -> Value:
+    def __call__(self, measure: str) -> PerCase:
         """Amount of a measure."""
         if measure not in self._known:
             amounts = (self._weekly(measure, level) for level in self.totals.factors)
@@ -100,12 +101,12 @@ class Weekly:
             self._known[measure] = sum(parts)
         return self._known[measure]
 
-    def total(self, measures: Iterable[str]) -> Value:
+    def total(self, measures: Iterable[str]) -> PerCase:
         """Sum over measures; one that is not known counts as 0."""
         return sum(self(measure) for measure in measures if self.has(measure))
 
     @cached_property
-    def _weights(self) -> list[Value]:
+    def _weights(self) -> list[PerCase]:
         """Share of each simulated level in the demand."""
         levels = self.totals.factors
         for demand in (np.min(self.demand), np.max(self.demand)):
@@ -116,7 +117,7 @@ class Weekly:
                 raise BadInput([Finding("plant.toml finance.demand", why, mend, value=f"{demand:g}")])
         return [np.interp(self.demand, levels, own) for own in np.eye(len(levels))]
 
-    def _weekly(self, measure: str, level: float) -> Value:
+    def _weekly(self, measure: str, level: float) -> PerCase:
         totals = self.totals.levels[level]
         if measure not in totals:
             raise KeyError(f"{self.totals.name}: measure {measure} is missing at demand {level:g}")
@@ -150,7 +151,7 @@ def check_totals(scenario: ScenarioTotals) -> None:
                 )
 
 
-def _exceeding(part: Value, whole: Value) -> tuple[float, float] | None:
+def _exceeding(part: PerCase, whole: PerCase) -> tuple[float, float] | None:
     """A part and its whole in the first case in which it is more than that, beyond rounding; None without one."""
     parts, wholes = np.broadcast_arrays(np.atleast_1d(part), np.atleast_1d(whole))
     beyond = np.flatnonzero(parts > wholes * (1 + 1e-9) + 1e-6)
@@ -183,7 +184,7 @@ class Prices:
     options: Mapping[str, Option]
 
 
-def prices_of(plant: Plant) -> Prices:
+def prices_of(plant: PlantInputs) -> Prices:
     """Prices of a plant. Scrap credit by metal is that of scrap kept apart, tool prices the mean tool's."""
     materials: dict[str, tuple[str, ...]] = {}
     for material in plant.materials:
@@ -202,7 +203,7 @@ def prices_of(plant: Plant) -> Prices:
     )
 
 
-def _own_prices(plant: Plant) -> dict[str, Any]:
+def _own_prices(plant: PlantInputs) -> dict[str, Any]:
     """Sheet price by material, price of the mean tool, and of one life of the mean tool."""
     return {
         "sheet_per_kg": {material.material_id: material.price_per_kg for material in plant.materials},
@@ -216,7 +217,7 @@ def _mean(values: Iterable[float]) -> float:
     return sum(listed) / len(listed) if listed else 0.0
 
 
-def totals_from(results: Results, scenarios: Sequence[Scenario]) -> dict[str, ScenarioTotals]:
+def totals_from(results: Results, scenarios: Sequence[ScenarioInputs]) -> dict[str, ScenarioTotals]:
     """Means over replications of every scenario at every demand level, by scenario name."""
     return {scenario.name: _totals(scenario, results) for scenario in scenarios}
 
@@ -229,11 +230,11 @@ class WithoutEach:
     """
 
     whole: ScenarioTotals
-    means: Mapping[tuple[float, str], Array]
+    means: Mapping[tuple[float, str], Floats]
 
     def at(self, left_out: NDArray[np.intp]) -> ScenarioTotals:
         """The totals without each of these replications, one case each."""
-        levels: dict[float, dict[str, Value]] = {f: dict(totals) for f, totals in self.whole.levels.items()}
+        levels: dict[float, dict[str, PerCase]] = {f: dict(totals) for f, totals in self.whole.levels.items()}
         for (factor, measure), values in self.means.items():
             levels[factor][measure] = values[left_out]
         return dataclasses.replace(self.whole, levels={f: in_bounds(totals) for f, totals in levels.items()})
@@ -244,7 +245,7 @@ def totals_without_each(results: Results, totals: Iterable[ScenarioTotals]) -> d
     return {one.name: WithoutEach(one, dict(_left_out(results, one))) for one in totals}
 
 
-def _left_out(results: Results, totals: ScenarioTotals) -> Iterator[tuple[tuple[float, str], Array]]:
+def _left_out(results: Results, totals: ScenarioTotals) -> Iterator[tuple[tuple[float, str], Floats]]:
     for factor, measure in results.measured(totals.name):
         values = results.values(totals.name, measure, factor)
         if np.ptp(values) == 0:
@@ -254,7 +255,7 @@ def _left_out(results: Results, totals: ScenarioTotals) -> Iterator[tuple[tuple[
         yield (factor, measure), np.maximum(left, 0.0) if never_below else left
 
 
-def in_bounds(totals: Totals) -> dict[str, Value]:
+def in_bounds(totals: Totals) -> dict[str, PerCase]:
     """Means adjusted by something that is known within an error: a part is never more than its whole."""
     found = dict(totals)
     for part, whole in [("inhouse_h", "hours_needed"), *_parts_of(totals)]:
@@ -263,7 +264,7 @@ def in_bounds(totals: Totals) -> dict[str, Value]:
     return found
 
 
-def _totals(scenario: Scenario, results: Results) -> ScenarioTotals:
+def _totals(scenario: ScenarioInputs, results: Results) -> ScenarioTotals:
     levels: dict[float, dict[str, float]] = {}
     for factor, measure in results.measured(scenario.name):
         mean = float(results.values(scenario.name, measure, factor).mean())
@@ -277,7 +278,7 @@ def _totals(scenario: Scenario, results: Results) -> ScenarioTotals:
     )  # fmt: skip
 
 
-def scrap_credit(plant: Plant) -> dict[str, float]:
+def scrap_credit(plant: PlantInputs) -> dict[str, float]:
     """Credit of scrap that is kept apart, money/kg by metal: the mean over its thicknesses."""
     metals: dict[str, list[float]] = {}
     for material in plant.materials:
@@ -285,7 +286,7 @@ def scrap_credit(plant: Plant) -> dict[str, float]:
     return {metal: sum(credits) / len(credits) for metal, credits in metals.items()}
 
 
-def change_by_mixing(plant: Plant, totals: Mapping[str, float]) -> dict[str, float]:
+def change_by_mixing(plant: PlantInputs, totals: Mapping[str, float]) -> dict[str, float]:
     """What mixing adds to the mean credit of a run's scrap, money/kg by metal: below 0 where mixed scrap earns less.
 
     ``totals`` holds ``scrap_kg_<metal>`` and, of these, ``slug_kg_<metal>``. Where ``plant.scrap`` mixes slugs or

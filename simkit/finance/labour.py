@@ -15,9 +15,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from simkit.base.vocabulary import ON_CALL
-from simkit.finance.arrays import Value, whole_up
 from simkit.finance.benefits import Gain, Pair, Spending
-from simkit.finance.inputs import Prices, Weekly
+from simkit.finance.casearrays import PerCase, whole_up
+from simkit.finance.inputs import Prices, WeeklyAmounts
 from simkit.finance.ledger import Factor, Ledger
 from simkit.finance.lines import CASH_RELEASING, NOT_MONETISED
 from simkit.finance.roster import Post, Roster
@@ -34,8 +34,8 @@ class Excess:
     """A group's labour beyond its limit in a mean week: hours of overtime at a price, and posts at a weekly cost."""
 
     overtime: Spending
-    posts: Value
-    post_per_week: Value
+    posts: PerCase
+    post_per_week: PerCase
 
 
 def groups_of(roster: Roster) -> dict[Group, tuple[Post, ...]]:
@@ -48,7 +48,7 @@ def groups_of(roster: Roster) -> dict[Group, tuple[Post, ...]]:
     return found
 
 
-def excess_of(posts: tuple[Post, ...], load_h: Value, prices: Prices) -> Excess:
+def excess_of(posts: tuple[Post, ...], load_h: PerCase, prices: Prices) -> Excess:
     """What a group's load costs beyond the limit of its paid hours.
 
     The first hours of the excess, up to the plant's cap of overtime, are paid with the premium; the rest needs whole
@@ -80,7 +80,7 @@ def group_name(group: Group) -> str:
     return f"{group[0]}: {', '.join(skill.replace('_', ' ') for skill in group[1])}"
 
 
-def _excesses(weekly: Weekly, prices: Prices) -> dict[Group, Excess]:
+def _excesses(weekly: WeeklyAmounts, prices: Prices) -> dict[Group, Excess]:
     """Excess of every group of a scenario that is paid for hours; none where busy hours were not measured.
 
     Raises ``KeyError`` where only some people's are known.
@@ -170,8 +170,8 @@ def posts_saved(ledger: Ledger, today: Roster, option: Roster, use: Schedule) ->
 
 
 def _yearly(
-    ledger: Ledger, line: str, post: Post, hours: tuple[Value, str], price: tuple[Value, str],
-    share: tuple[Value, str], kind: str = CASH_RELEASING,
+    ledger: Ledger, line: str, post: Post, hours: tuple[PerCase, str], price: tuple[PerCase, str],
+    share: tuple[PerCase, str], kind: str = CASH_RELEASING,
 ) -> None:  # fmt: skip
     weeks, wages = (ledger.finance.production_weeks, "weeks"), (ledger.level(line), "wage growth")
     ledger.yearly(line, (hours, price, weeks, wages, share), kind=kind, item=post.person_id)

@@ -14,7 +14,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from simkit.finance.arrays import Array, Value, first_case
+from simkit.base.arrays import Floats
+from simkit.finance.casearrays import PerCase, first_case
 from simkit.finance.inputs import Prices
 from simkit.finance.lines import COST, price_level
 from simkit.finance.timeline import deflator
@@ -28,9 +29,9 @@ class Factor(NamedTuple):
     A share of the whole may be ``left_out_at_1``, where it says nothing.
     """
 
-    value: Value
+    value: PerCase
     text: str
-    shown: tuple[Value, ...] = ()
+    shown: tuple[PerCase, ...] = ()
     left_out_at_1: bool = False
 
 
@@ -51,7 +52,7 @@ class CashRow:
     item: str = ""
 
 
-def product(factors: Sequence[Factor]) -> Value:
+def product(factors: Sequence[Factor]) -> PerCase:
     """Product of the values of factors."""
     return prod(factor.value for factor in factors) + 0.0  # a negative zero becomes zero
 
@@ -83,7 +84,7 @@ class Entry:
 
     line: str
     benefit_class: str
-    amounts: Array
+    amounts: Floats
     present: NDArray[np.bool_]
     factors: Sequence[Factor]
     owner: str
@@ -126,12 +127,12 @@ class Ledger:
         """Years 0 to the horizon, shape (years, 1)."""
         return np.arange(self.finance.horizon_years + 1)[:, None]
 
-    def level(self, line: str) -> Value:
+    def level(self, line: str) -> PerCase:
         """Price of a line in each year over that of the as-of date."""
         return price_level(self.finance, line, self.years)
 
     def add(
-        self, line: str, factors: Sequence[Factor | tuple[Value, str]], when: Value, *, kind: str = COST,
+        self, line: str, factors: Sequence[Factor | tuple[PerCase, str]], when: PerCase, *, kind: str = COST,
         owner: str | None = None, item: str = "", note: str = "",
     ) -> None:  # fmt: skip
         """Write the product of factors where ``when`` (by year and case) holds; nothing if it never does."""
@@ -143,10 +144,10 @@ class Ledger:
                 Entry(line, kind, amounts, present, known, self.owners if owner is None else owner, item, note)
             )
 
-    def single(self, line: str, year: Value, factors: Sequence[Factor | tuple[Value, str]], **more: str) -> None:
+    def single(self, line: str, year: PerCase, factors: Sequence[Factor | tuple[PerCase, str]], **more: str) -> None:
         """Write an amount of a single year, which may differ from case to case."""
         self.add(line, factors, self.years == year, **more)
 
-    def yearly(self, line: str, factors: Sequence[Factor | tuple[Value, str]], **more: str) -> None:
+    def yearly(self, line: str, factors: Sequence[Factor | tuple[PerCase, str]], **more: str) -> None:
         """Write an amount of every year from 1 on."""
         self.add(line, factors, self.years >= 1, **more)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from simkit.finance.arrays import Value
+from simkit.finance.casearrays import PerCase
 from simkit.finance.timeline import deflator, growth, growth_until
 from simkit.plant.settings_money import Finance
 
@@ -24,7 +24,7 @@ HEADLINE_CLASSES = (CASH_RELEASING, ONE_TIME, COST)
 AVOIDED_CLASSES = (*HEADLINE_CLASSES, COST_AVOIDED)
 SALES_CLASSES = (*AVOIDED_CLASSES, CAPACITY)
 
-Rule = Literal["overtime", "subcontract", "sales", "posts", ""]
+ValueRule = Literal["overtime", "subcontract", "sales", "posts", ""]
 Growth = Literal["wages", "prices", "none"]
 
 
@@ -39,7 +39,7 @@ class Line:
     budget: str
     evidence: str
     growth: Growth = "prices"
-    rule: Rule = ""
+    rule: ValueRule = ""
 
 
 LINES: dict[str, Line] = {
@@ -122,7 +122,7 @@ def growth_rate(finance: Finance, line: str) -> float:
     return finance.wage_growth if follows == "wages" else finance.price_growth if follows == "prices" else 0.0
 
 
-def price_level(finance: Finance, line: str, year: Value) -> Value:
+def price_level(finance: Finance, line: str, year: PerCase) -> PerCase:
     """Price of a line in ``year`` over that of the as-of date: growth from year 2 on.
 
     Under a real basis prices of the as-of date are money of year 0: growth is beyond inflation, and the inflation that
@@ -131,6 +131,6 @@ def price_level(finance: Finance, line: str, year: Value) -> Value:
     return growth(growth_rate(finance, line), year) / deflator(finance, year)
 
 
-def purchase_level(finance: Finance, moment: Value, year: Value) -> Value:
+def purchase_level(finance: Finance, moment: PerCase, year: PerCase) -> PerCase:
     """Price of a purchase at a ``moment`` that is paid in ``year``, over that of the as-of date."""
     return growth_until(growth_rate(finance, "replacement"), moment) / deflator(finance, year)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from simkit.finance.cashflow import CashFlow, figure_flows, lost_beside
+from simkit.finance.cashflow import CashFlowTable, figure_flows, lost_beside
 from simkit.finance.lines import COST, HEADLINE_CLASSES, PURCHASE, TAX_LINES
 from simkit.finance.measures import Flows, Timing, npv
 from simkit.finance.timeline import present_value
@@ -107,7 +107,7 @@ class Supplementary:
     static: StaticMeasures | None
 
 
-def supplementary(cashflow: CashFlow, scenario: str) -> Supplementary:
+def supplementary(cashflow: CashFlowTable, scenario: str) -> Supplementary:
     """Supplementary measures of one scenario, on the headline.
 
     Savings to investment: investment, replacement, grant and residual on one side, everything else after tax on the
@@ -142,6 +142,6 @@ def supplementary(cashflow: CashFlow, scenario: str) -> Supplementary:
     )  # fmt: skip
 
 
-def _paid(cashflow: CashFlow, scenario: str, lines: Sequence[str]) -> float:
+def _paid(cashflow: CashFlowTable, scenario: str, lines: Sequence[str]) -> float:
     """What is paid on some lines over the horizon, less what is received on them."""
     return -float(cashflow.flows(scenario, lines=lines).sum())

@@ -15,15 +15,16 @@ from typing import Any, TypeVar
 import numpy as np
 from pydantic import Field
 
+from simkit.base.arrays import Floats
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.base.vocabulary import NO_SOURCE
-from simkit.finance.arrays import Array, Value
+from simkit.finance.casearrays import PerCase
 from simkit.finance.inputs import Prices, ScenarioTotals
 from simkit.finance.risklaws import quantiles
 from simkit.plant.options import CapitalLine, Option, Range, ShareRange, YearlyLine, price_in
-from simkit.plant.plant import Plant
-from simkit.plant.section import Section
+from simkit.plant.plant import PlantInputs
 from simkit.plant.settings import People
+from simkit.plant.settings_base import Section
 from simkit.plant.settings_money import DemandYear, Finance, Money
 from simkit.plant.settings_risk import RangeLaw, RiskRange
 from simkit.plant.toml_files import validate
@@ -54,7 +55,7 @@ class RiskInput:
         """Whether the range has no width."""
         return self.low == self.high
 
-    def at(self, share: Array) -> Array:
+    def at(self, share: Floats) -> Floats:
         """Values at cumulative shares 0 to 1 of its law."""
         return quantiles(self.law, self.low, self.typical, self.high, share)
 
@@ -105,7 +106,7 @@ PRICES: dict[str, _Spec] = {
 """Prices and terms of the register with their default ranges (common practice, no source)."""
 
 
-def typical_values(plant: Plant, option_ids: Iterable[str]) -> dict[str, float]:
+def typical_values(plant: PlantInputs, option_ids: Iterable[str]) -> dict[str, float]:
     """Today's value of each price and term; those that a set of options does not have are left out."""
     settings = plant.settings
     fading = [one.persistence for one in map(plant.option_by_id.get, option_ids) if one and fades(one)]
@@ -126,7 +127,7 @@ def fades(option: Option) -> bool:
     return min(option.persistence.low, option.persistence.quoted) < 1.0
 
 
-def register(plant: Plant, option_ids: Sequence[str], demand: tuple[float, float]) -> tuple[RiskInput, ...]:
+def register(plant: PlantInputs, option_ids: Sequence[str], demand: tuple[float, float]) -> tuple[RiskInput, ...]:
     """Every uncertain input of money of a set of options, capital first.
 
     ``demand`` are the lowest and highest simulated demand factor; nothing is extrapolated beyond them. Raises
@@ -147,7 +148,7 @@ def register(plant: Plant, option_ids: Sequence[str], demand: tuple[float, float
     return tuple(one for one in found if not one.fixed)
 
 
-def range_findings(plant: Plant) -> tuple[Finding, ...]:
+def range_findings(plant: PlantInputs) -> tuple[Finding, ...]:
     """Ranges of the plant's own that do not hold the plant's own value, told before anything is simulated."""
     given = {row.input for row in plant.settings.risk.ranges}
     found = [finding for row in plant.settings.risk.ranges for finding in _beyond(row)]
@@ -225,7 +226,7 @@ def paid_first(options: Iterable[Option]) -> dict[str, float]:
     return {name: amount for name, amount in found.items() if amount}
 
 
-def _priced(plant: Plant, options: Sequence[Option], name: str, typical: float) -> RiskInput:
+def _priced(plant: PlantInputs, options: Sequence[Option], name: str, typical: float) -> RiskInput:
     """A price or term at the plant's range, an option's own, or the default range."""
     risk, spec = plant.settings.risk, PRICES[name]
     unit = spec.unit.format(c=plant.settings.currency)
@@ -254,14 +255,14 @@ def _within(made: RiskInput, lowest: float, highest: float) -> RiskInput:
     return dataclasses.replace(made, low=low, high=high, source=made.source + cut)
 
 
-def input_names(plant: Plant) -> tuple[str, ...]:
+def input_names(plant: PlantInputs) -> tuple[str, ...]:
     """Every name that an input of the plant's register can have: prices, terms, capital, capital lines and times."""
     lines = (line_name(option, line) for option in plant.options for line in option.capital_lines)
     times = (f"time {row.element}" for row in plant.elements)
     return tuple(dict.fromkeys([*PRICES, *(f"capital {option.id}" for option in plant.options), *lines, *times]))
 
 
-def pairs_of(plant: Plant, names: Sequence[str] = ()) -> dict[tuple[str, str], float]:
+def pairs_of(plant: PlantInputs, names: Sequence[str] = ()) -> dict[tuple[str, str], float]:
     """Correlations by pair; ``names`` are inputs known beside those of the plant.
 
     Raises :class:`BadInput` for every name that is no input: it would correlate nothing.
@@ -276,7 +277,7 @@ def pairs_of(plant: Plant, names: Sequence[str] = ()) -> dict[tuple[str, str], f
 
 
 def with_values(
-    prices: Prices, finance: Finance, totals: Iterable[ScenarioTotals], values: Mapping[str, Value]
+    prices: Prices, finance: Finance, totals: Iterable[ScenarioTotals], values: Mapping[str, PerCase]
 ) -> tuple[Prices, Finance, list[ScenarioTotals]]:
     """Prices, terms and totals with these values of inputs in place; inputs that are not named stay as they are."""
     own = {name: value for name, value in values.items() if not name.startswith("time ")}
@@ -300,23 +301,23 @@ def with_values(
     return changed, finance, [_priced_totals(one, scale) for one in totals]
 
 
-def _times(prices: Mapping[str, Value], factor: Value) -> dict[str, Value]:
+def _times(prices: Mapping[str, PerCase], factor: PerCase) -> dict[str, PerCase]:
     return {name: price * factor for name, price in prices.items()}
 
 
-def _scales(prices: Prices, own: Mapping[str, Value]) -> dict[str, Value]:
+def _scales(prices: Prices, own: Mapping[str, PerCase]) -> dict[str, PerCase]:
     """Factors on all wages, sheet prices, scrap credits, yearly costs and lead times."""
     wage = prices.money.operator_rate_per_h
     found = {name: own.get(name, 1.0) for name in ("sheet", "scrap", "yearly_cost", "lead_time")}
     return {**found, "wage": own["operator_wage"] / wage if "operator_wage" in own and wage else 1.0}
 
 
-def _fields(section: type[Section], own: Mapping[str, Value]) -> dict[str, Value]:
+def _fields(section: type[Section], own: Mapping[str, PerCase]) -> dict[str, PerCase]:
     """Settings of a section that inputs are."""
     return {spec.field: own[name] for name, spec in PRICES.items() if name in own and spec.section is section}
 
 
-def _persistence_shift(fading: Sequence[Option], own: Mapping[str, Value]) -> tuple[Value, Value]:
+def _persistence_shift(fading: Sequence[Option], own: Mapping[str, PerCase]) -> tuple[PerCase, PerCase]:
     """How far below and above the typical persistence, as shares of the way to the low and the high end."""
     if "persistence" not in own or not fading:
         return 0.0, 0.0
@@ -326,7 +327,9 @@ def _persistence_shift(fading: Sequence[Option], own: Mapping[str, Value]) -> tu
     return down, up
 
 
-def _option(option: Option, own: Mapping[str, Value], scale: Mapping[str, Value], shift: tuple[Value, Value]) -> Option:
+def _option(
+    option: Option, own: Mapping[str, PerCase], scale: Mapping[str, PerCase], shift: tuple[PerCase, PerCase]
+) -> Option:
     """An option at these amounts; what is not named is as quoted."""
     lead_weeks, kept = option.lead_weeks, option.persistence
     if fades(option):
@@ -343,12 +346,12 @@ def _option(option: Option, own: Mapping[str, Value], scale: Mapping[str, Value]
     })  # fmt: skip
 
 
-def _at(priced: Priced, amount: Value) -> Priced:
+def _at(priced: Priced, amount: PerCase) -> Priced:
     """An amount of an option at another price."""
     return priced.model_copy(update={"quoted": amount})
 
 
-def _priced_totals(totals: ScenarioTotals, scale: Mapping[str, Value]) -> ScenarioTotals:
+def _priced_totals(totals: ScenarioTotals, scale: Mapping[str, PerCase]) -> ScenarioTotals:
     """Totals whose roster is paid, and whose own prices stand, at the scaled wages and prices."""
     posts = tuple(dataclasses.replace(post, rate_per_h=post.rate_per_h * scale["wage"]) for post in totals.roster.posts)
     return dataclasses.replace(

@@ -11,14 +11,14 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import scipy  # its heavy rooms load when they are first used
 
+from simkit.base.arrays import Floats
 from simkit.base.messages import BadInput, Finding
-from simkit.finance.arrays import Array
 
 LEAST_EIGENVALUE = -1e-9
 """Rounding below zero that a correlation matrix may show."""
 
 
-def quantiles(law: str, low: float, typical: float, high: float, share: Array) -> Array:
+def quantiles(law: str, low: float, typical: float, high: float, share: Floats) -> Floats:
     """Values of a law at cumulative shares 0 to 1: ``triangular`` and ``pert`` peak at ``typical``.
 
     The PERT law is a beta law with weight 4 on the peak (Malcolm et al. 1959, from memory). ``uniform`` ignores the
@@ -39,7 +39,7 @@ def quantiles(law: str, low: float, typical: float, high: float, share: Array) -
     return low + width * np.where(share <= peak, rising, falling)
 
 
-def correlation_matrix(names: Sequence[str], pairs: Mapping[tuple[str, str], float]) -> Array:
+def correlation_matrix(names: Sequence[str], pairs: Mapping[tuple[str, str], float]) -> Floats:
     """The matrix of all pairs, 1 on its diagonal, 0 where nothing is said. Pairs of other inputs are left out.
 
     Raises :class:`BadInput` if no inputs can be correlated like that (an eigenvalue below zero).
@@ -55,14 +55,14 @@ def correlation_matrix(names: Sequence[str], pairs: Mapping[tuple[str, str], flo
     return matrix
 
 
-def even_points(count: int, width: int, seed: int) -> Array:
+def even_points(count: int, width: int, seed: int) -> Floats:
     """Latin hypercube points in the unit cube, shape (count, width); the same for the same seed."""
     if not width:
         return np.empty((count, 0))
     return np.asarray(scipy.stats.qmc.LatinHypercube(d=width, rng=np.random.default_rng(seed)).random(count), float)
 
 
-def correlated(points: Array, matrix: Array) -> Array:
+def correlated(points: Floats, matrix: Floats) -> Floats:
     """Reorder points in the unit cube so that their normal scores have this correlation; each column keeps its values.
 
     Ranks are those of correlated normal scores (Iman and Conover 1982, from memory), so the columns stay as even as
@@ -76,7 +76,7 @@ def correlated(points: Array, matrix: Array) -> Array:
     return np.asarray(np.take_along_axis(np.sort(points, axis=0), ranks, axis=0), float)
 
 
-def shared_luck(points: Array, degrees: int) -> Array:
+def shared_luck(points: Floats, degrees: int) -> Floats:
     """Standard errors of a simulated value in each sample, one column per replication, from even points.
 
     ``points`` of shape (samples, replications + 1) lie in the unit cube. The sum of the columns, each times what

@@ -14,16 +14,17 @@ from functools import cached_property
 
 import numpy as np
 
+from simkit.base.arrays import Floats
 from simkit.experiment.intervals import pseudo_values
 from simkit.experiment.results import Results
-from simkit.finance.arrays import Array, Value
+from simkit.finance.casearrays import PerCase
 from simkit.finance.cashflow import build_cashflow, figure_amounts
 from simkit.finance.guards import require_counted_once
 from simkit.finance.inputs import Prices, ScenarioTotals, WithoutEach, in_bounds, prices_of, totals_without_each
 from simkit.finance.measures import discounted, payback
 from simkit.finance.riskinputs import RiskInput, fades, with_values
 from simkit.plant.options import TODAY
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.settings_money import Finance
 
 BLOCK = 8192
@@ -34,13 +35,13 @@ Slopes = Mapping[str, Mapping[str, float]]
 
 
 @dataclass(frozen=True)
-class Outcome:
+class CaseValues:
     """Headline cash of each case by scenario, shape (cases, years), and what it is worth at each case's rate."""
 
-    flows: Mapping[str, Array]
-    npv: Mapping[str, Array]
+    flows: Mapping[str, Floats]
+    npv: Mapping[str, Floats]
 
-    def paybacks(self, scenario: str) -> Array:
+    def paybacks(self, scenario: str) -> Floats:
         """Simple payback of each case, years; infinite where it never pays back."""
         found = (payback(flows).years for flows in self.flows[scenario])
         return np.array([np.inf if years is None else years for years in found])
@@ -55,7 +56,7 @@ class RiskModel:
     the times of elements, by the input's name.
     """
 
-    plant: Plant
+    plant: PlantInputs
     totals: Mapping[str, ScenarioTotals]
     inputs: tuple[RiskInput, ...]
     today: str = TODAY
@@ -89,7 +90,7 @@ class RiskModel:
             return 0
         return max(self.replications.fitted(self.today, factor) for factor in self.totals[self.today].levels)
 
-    def values(self, changes: Mapping[str, Array], names: Sequence[str]) -> Outcome:
+    def values(self, changes: Mapping[str, Floats], names: Sequence[str]) -> CaseValues:
         """Cash of the scenarios ``names`` in every case.
 
         ``changes`` maps inputs (and ``discount_rate``) to one value per case; all others are typical.
@@ -102,7 +103,7 @@ class RiskModel:
             blocks.append(self._flows(own, names, self.totals.values(), min(BLOCK, count - start)))
         return self.worth({name: np.concatenate([block[name] for block in blocks]) for name in names}, changes)
 
-    def without_each(self, names: Sequence[str]) -> Outcome:
+    def without_each(self, names: Sequence[str]) -> CaseValues:
         """Cash of the scenarios with each replication left out in turn, all in one building of the table.
 
         There are no cases where there are fewer than two replications.
@@ -114,19 +115,19 @@ class RiskModel:
         left = [one.at(np.arange(self.runs)) for one in self._left_out.values()]
         return self.worth(self._flows({}, names, left, self.runs), {})
 
-    def samples(self, worth: Mapping[str, float]) -> dict[str, Array]:
+    def samples(self, worth: Mapping[str, float]) -> dict[str, Floats]:
         """One value per replication of scenarios that are worth so much: their mean is that value."""
         if self.runs < 2:
             return {name: np.array([value]) for name, value in worth.items()}
         left = self.without_each(list(worth)).npv
         return {name: pseudo_values(value, left[name]) for name, value in worth.items()}
 
-    def gain(self, changes: Mapping[str, Array], name: str, against: str = "") -> Array:
+    def gain(self, changes: Mapping[str, Floats], name: str, against: str = "") -> Floats:
         """Value of a scenario in every case, beyond that of another one if it is named."""
         found = self.values(changes, [name, against] if against else [name]).npv
         return found[name] - found[against] if against else found[name]
 
-    def one_by_one(self, name: str, points: Sequence[Array], against: str = "") -> list[Array]:
+    def one_by_one(self, name: str, points: Sequence[Floats], against: str = "") -> list[Floats]:
         """Its gain with each input in turn at its own points, the others typical, in one building."""
         if not points:
             return []
@@ -141,22 +142,22 @@ class RiskModel:
         settings = self.plant.settings.model_copy(update={"finance": finance})
         return dataclasses.replace(self, plant=dataclasses.replace(self.plant, settings=settings))
 
-    def worth(self, flows: Mapping[str, Array], changes: Mapping[str, Array]) -> Outcome:
+    def worth(self, flows: Mapping[str, Floats], changes: Mapping[str, Floats]) -> CaseValues:
         """Cash of cases with what it is worth at each case's rate."""
-        return Outcome(flows, {name: self._worth(cash, changes) for name, cash in flows.items()})
+        return CaseValues(flows, {name: self._worth(cash, changes) for name, cash in flows.items()})
 
     def base(self, name: str) -> float:
         """Headline net present value with every input at its typical value."""
         return float(self.values({}, [name]).npv[name][0])
 
-    def _worth(self, flows: Array, changes: Mapping[str, Array]) -> Array:
+    def _worth(self, flows: Floats, changes: Mapping[str, Floats]) -> Floats:
         finance = self.plant.settings.finance
         rates = np.asarray(changes.get("discount_rate", finance.discount_rate), float)
         return np.asarray(discounted(rates, flows, finance.timing, finance.start_after_years).sum(axis=1))
 
     def _flows(
-        self, own: Mapping[str, Value], names: Sequence[str], simulated: Iterable[ScenarioTotals], count: int
-    ) -> dict[str, Array]:
+        self, own: Mapping[str, PerCase], names: Sequence[str], simulated: Iterable[ScenarioTotals], count: int
+    ) -> dict[str, Floats]:
         needed = companions(self.plant, self.totals, names, self.today)
         timed = [self._with_times(one, own) for one in simulated if one.name in needed]
         terms = self.plant.settings.finance
@@ -169,7 +170,7 @@ class RiskModel:
         width = self.plant.settings.finance.horizon_years + 1
         return {name: np.broadcast_to(figure_amounts(cash, name), (width, count)).T for name in names}
 
-    def _with_times(self, totals: ScenarioTotals, own: Mapping[str, Value]) -> ScenarioTotals:
+    def _with_times(self, totals: ScenarioTotals, own: Mapping[str, PerCase]) -> ScenarioTotals:
         """Totals with the times of elements of every case."""
         times = {name: value for name, value in own.items() if name in self.slopes}
         if not times:
@@ -186,7 +187,7 @@ class RiskModel:
         return dataclasses.replace(totals, levels={level: in_bounds(measured) for level, measured in levels.items()})
 
 
-def companions(plant: Plant, totals: Mapping[str, ScenarioTotals], names: Sequence[str], today: str
+def companions(plant: PlantInputs, totals: Mapping[str, ScenarioTotals], names: Sequence[str], today: str
                ) -> dict[str, ScenarioTotals]:  # fmt: skip
     """Today, the scenarios asked for, and those that hold just the options of one that fade: they tell what fades."""
     known = plant.option_by_id

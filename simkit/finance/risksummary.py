@@ -13,10 +13,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from simkit.finance.arrays import Array
+from simkit.base.arrays import Floats
 from simkit.finance.riskinputs import DEFAULT, RiskInput, pairs_of
 from simkit.finance.risklaws import correlated, correlation_matrix, even_points, shared_luck
-from simkit.finance.riskmodel import Outcome, RiskModel
+from simkit.finance.riskmodel import CaseValues, RiskModel
 from simkit.plant.settings_risk import Risk
 
 
@@ -45,18 +45,18 @@ class Summary:
 
 
 @dataclass(frozen=True)
-class Sampled:
+class Samples:
     """Samples of inputs and what they lead to; the first half is a Latin hypercube of its own, and so the second.
 
     ``outcome`` holds the error of the simulation; ``certain`` are the values without it.
     """
 
-    inputs: dict[str, Array]
-    outcome: Outcome
-    certain: Mapping[str, Array]
+    inputs: dict[str, Floats]
+    outcome: CaseValues
+    certain: Mapping[str, Floats]
 
 
-def sample(model: RiskModel, names: Sequence[str], risk: Risk) -> Sampled:
+def sample(model: RiskModel, names: Sequence[str], risk: Risk) -> Samples:
     """Sample all inputs, with their correlations, and build the cash of each case, with an error of the simulation."""
     known = [one.name for one in model.inputs]
     matrix = correlation_matrix(known, pairs_of(model.plant, known))
@@ -68,10 +68,10 @@ def sample(model: RiskModel, names: Sequence[str], risk: Risk) -> Sampled:
     certain = model.values(drawn, names)
     errors = simulation_errors(model, names, half, risk.seed + 2)
     flows = {name: flows + errors[name] if errors else flows for name, flows in certain.flows.items()}
-    return Sampled(drawn, model.worth(flows, drawn), certain.npv)
+    return Samples(drawn, model.worth(flows, drawn), certain.npv)
 
 
-def simulation_errors(model: RiskModel, names: Sequence[str], half: int, seed: int) -> dict[str, Array]:
+def simulation_errors(model: RiskModel, names: Sequence[str], half: int, seed: int) -> dict[str, Floats]:
     """Errors of the simulation in the cash of each scenario, shape (twice ``half``, years); empty with a single run.
 
     Their covariance over years and scenarios is the jackknife's, so that luck which scenarios share stays shared.
@@ -84,26 +84,26 @@ def simulation_errors(model: RiskModel, names: Sequence[str], half: int, seed: i
     return {name: luck @ (own - own.mean(axis=0)) for name, own in model.without_each(names).flows.items()}
 
 
-def percentiles(values: Array) -> tuple[float, float, float]:
+def percentiles(values: Floats) -> tuple[float, float, float]:
     """The 10th, 50th and 90th percentile; infinite values are larger than all others."""
     low, middle, high = np.quantile(values, [0.1, 0.5, 0.9], method="inverted_cdf").tolist()
     return low, middle, high
 
 
-def expected_shortfall(values: Array, limit: float = 0.0) -> float:
+def expected_shortfall(values: Floats, limit: float = 0.0) -> float:
     """Mean of the values below a limit, 0 if none is; the mean loss of the cases that lose. Textbook standard."""
     lost = values[values < limit]
     return float(lost.mean()) if len(lost) else 0.0
 
 
-def half_difference(values: Array) -> float:
+def half_difference(values: Floats) -> float:
     """Largest difference of P10, P50 or P90 between the two halves of the samples."""
     half = len(values) // 2
     first, second = (np.quantile(part, [0.1, 0.5, 0.9]) for part in (values[:half], values[half:]))
     return float(np.abs(first - second).max())
 
 
-def summary(sampled: Sampled, scenario: str, payback_limit_years: float | None = None) -> Summary:
+def summary(sampled: Samples, scenario: str, payback_limit_years: float | None = None) -> Summary:
     """Numbers of one scenario's samples."""
     values, times = sampled.outcome.npv[scenario], sampled.outcome.paybacks(scenario)
     within = None if payback_limit_years is None else float((times <= payback_limit_years).mean())

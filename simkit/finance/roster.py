@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from simkit.base.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
 from simkit.base.vocabulary import ALWAYS, ON_CALL
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.settings import Settings
 from simkit.plant.tables import Person
 from simkit.process.shifts import Span, merged, plan_shifts, without
@@ -106,7 +106,7 @@ class Roster:
         return sum(post.rate_per_h for post in crew)
 
 
-def roster_of(plant: Plant) -> Roster:
+def roster_of(plant: PlantInputs) -> Roster:
     """Return the roster of a plant's (or scenario's plant's) ordinary week."""
     plan = plan_shifts(_ordinary_week(plant), 7)
     manned = merged(span for person in plan.person for span in person)
@@ -138,7 +138,7 @@ def roster_problem(today: Roster, option: Roster, minimum_attendance: int) -> st
     return f"nobody left for {', '.join(sorted(lost))}" if lost else ""
 
 
-def _ordinary_week(plant: Plant) -> Plant:
+def _ordinary_week(plant: PlantInputs) -> PlantInputs:
     """The plant without closed and changed days, in a week without a clock change."""
     settings = plant.settings
     calendar = settings.calendar.model_copy(update={"closed_days": ()})

@@ -13,7 +13,8 @@ from typing import Any
 
 import numpy as np
 
-from simkit.finance.arrays import Array, Value
+from simkit.base.arrays import Floats
+from simkit.finance.casearrays import PerCase
 from simkit.finance.depreciation import (
     charged,
     declining_balance_shares,
@@ -71,7 +72,7 @@ def depreciation_text(finance: Finance) -> str:
     return f"{text}, the rest at the horizon"
 
 
-def depreciation(entries: Iterable[Entry], finance: Finance, start: Value) -> Array:
+def depreciation(entries: Iterable[Entry], finance: Finance, start: PerCase) -> Floats:
     """Depreciation of all capital and replacements, less grants, shape (years, cases): money, not cash.
 
     ``start`` is that of the use, years: what is paid at first is written off from that year on, a replacement from the
@@ -90,12 +91,12 @@ def depreciation(entries: Iterable[Entry], finance: Finance, start: Value) -> Ar
 
 
 @lru_cache(maxsize=64)
-def _schedules(shares: tuple[float, ...], horizon: int) -> Array:
+def _schedules(shares: tuple[float, ...], horizon: int) -> Floats:
     """Depreciation of one unit by the year in which it is bought, and by year."""
     return np.array([charged(1.0, bought_in, shares, horizon) for bought_in in range(horizon + 1)])
 
 
-def taxes(base: Any, rate: float, losses: LossRule = "used_at_once") -> Array:
+def taxes(base: Any, rate: float, losses: LossRule = "used_at_once") -> Floats:
     """Tax by year on a taxable result by year (first axis); negative where a loss brings relief.
 
     Checked against D20, D21.
@@ -115,19 +116,19 @@ def _is_taxed(line: str) -> bool:
     return line == "residual" or line not in (*UNTAXED, *TAX_LINES)
 
 
-def taxed_result(entries: Iterable[Entry], years: int) -> Array:
+def taxed_result(entries: Iterable[Entry], years: int) -> Floats:
     """Taxable result of the headline by year and case before depreciation."""
     own = (entry for entry in entries if entry.benefit_class in HEADLINE_CLASSES)
     return sum((entry.amounts for entry in own if _is_taxed(entry.line)), np.zeros((years, 1)))
 
 
-def add_tax(ledger: Ledger, written: Array) -> None:
+def add_tax(ledger: Ledger, written: Floats) -> None:
     """Write tax on each class of each year, relief by depreciation, and tax on the residual value (book value 0).
 
     Where losses do not relieve tax at once, a further entry per class takes back what comes later or never.
     """
     rate, words = ledger.finance.tax_rate, LOSSES["used_at_once"]
-    bases: dict[tuple[str, str], Value] = {}
+    bases: dict[tuple[str, str], PerCase] = {}
     for entry in ledger.entries:
         if _is_taxed(entry.line):
             key = ("tax_on_residual" if entry.line == "residual" else "tax", entry.benefit_class)
@@ -141,7 +142,7 @@ def add_tax(ledger: Ledger, written: Array) -> None:
         _add_later_relief(ledger, bases, written)
 
 
-def _add_later_relief(ledger: Ledger, bases: Mapping[tuple[str, str], Value], written: Array) -> None:
+def _add_later_relief(ledger: Ledger, bases: Mapping[tuple[str, str], PerCase], written: Floats) -> None:
     """What losses that wait or are lost add to the tax, class by class in the order of the three figures.
 
     The tax of the headline is right by itself; each further class bears what it adds to that.

@@ -8,8 +8,9 @@ from functools import reduce
 
 import numpy as np
 
-from simkit.finance.arrays import Array, Value, ratio
+from simkit.base.arrays import Floats
 from simkit.finance.benefits import Gain, Pair, hour_gains, today_at
+from simkit.finance.casearrays import PerCase, ratio
 from simkit.finance.consumption import consumption_gains
 from simkit.finance.inputs import Prices, ScenarioTotals
 from simkit.finance.labour import labour_gains
@@ -26,15 +27,15 @@ class Fading:
     ``told`` holds the cases and, for them, the scenario of the fading options alone; None: all of the gain fades.
     """
 
-    kept: Value
-    told: Sequence[tuple[Array, ScenarioTotals | None]]
+    kept: PerCase
+    told: Sequence[tuple[Floats, ScenarioTotals | None]]
 
     @classmethod
     def of(cls, ledger: Ledger, name: str, simulated: Sequence[ScenarioTotals], notes: list[str]) -> Fading:
         """What fades of a set by the options in it that fade; ``notes`` are told where these alone are not known."""
         held = {option.id: np.atleast_1d(getattr(option.persistence, ledger.case)) for option in ledger.options}
         held = {one: kept for one, kept in held.items() if np.any(kept < 1.0)}
-        told: list[tuple[Array, ScenarioTotals | None]] = []
+        told: list[tuple[Floats, ScenarioTotals | None]] = []
         fades = np.stack(np.broadcast_arrays(*(kept < 1.0 for kept in held.values()))) if held else np.empty((0, 1))
         for pattern in np.unique(fades, axis=1).T:
             wanted = {one for one, fading in zip(held, pattern, strict=True) if fading}
@@ -75,12 +76,12 @@ def spent_today(today: ScenarioTotals, prices: Prices, finance: Finance, demand:
 
 
 def add_use(ledger: Ledger, seasons: Sequence[SeasonGains], option: ScenarioTotals, fading: Fading, schedule: Schedule
-            ) -> dict[str, Array]:  # fmt: skip
+            ) -> dict[str, Floats]:  # fmt: skip
     """Write gains and losses of a scenario in use, season by season.
 
     Returns the hours per year of full use: freed, by value line, and (last) those that no rule turns into money.
     """
-    hours: dict[str, Array] = {}
+    hours: dict[str, Floats] = {}
     later = (1.0 - fading.kept) * schedule.after_first_year(ledger.years)
     shares = schedule.in_use(ledger.years), schedule.ramped(ledger.years)
     for season in seasons:
@@ -97,7 +98,7 @@ def add_use(ledger: Ledger, seasons: Sequence[SeasonGains], option: ScenarioTota
     return hours
 
 
-def _fading_part(gain: Gain, alone: Mapping[tuple[str, str], Value] | None) -> Value:
+def _fading_part(gain: Gain, alone: Mapping[tuple[str, str], PerCase] | None) -> PerCase:
     """Share of a gain that fades: all of it, or what the fading options alone bring."""
     if alone is None:
         return 1.0
@@ -109,7 +110,7 @@ def gains_of(pair: Pair) -> list[Gain]:
     return [*hour_gains(pair), *labour_gains(pair), *consumption_gains(pair)]
 
 
-def _add_gain(ledger: Ledger, gain: Gain, in_use: Value, ramped: Value, lost: Value) -> None:
+def _add_gain(ledger: Ledger, gain: Gain, in_use: PerCase, ramped: PerCase, lost: PerCase) -> None:
     """Write a gain, fading and ramped, or a loss, in full while in use; a rule switches gains off alone.
 
     What lies within today's budget is released, what lies above it avoided.
@@ -119,7 +120,7 @@ def _add_gain(ledger: Ledger, gain: Gain, in_use: Value, ramped: Value, lost: Va
     gains = ~loses & counts(ledger.finance, line.rule)
     words = "of the year in use, ramped, {:.4g} faded"
     uses = ((loses, Factor(in_use, "of the year in use")), (gains, Factor(ramped - lost, words, (lost,))))
-    classes: list[tuple[str, Value, tuple[Factor, ...]]] = [(class_of(gain.line), True, ())]
+    classes: list[tuple[str, PerCase, tuple[Factor, ...]]] = [(class_of(gain.line), True, ())]
     if gain.budget is not None:
         text = "share {} today's budget of {{:.6g}} a year"
         inside = Factor(gain.released, text.format("within"), (gain.budget,), left_out_at_1=True)
@@ -134,7 +135,7 @@ def _add_gain(ledger: Ledger, gain: Gain, in_use: Value, ramped: Value, lost: Va
             ledger.add(gain.line, factors, present, kind=kind, item=gain.item, note=gain.note)
 
 
-def _hours(finance: Finance, pair: Pair) -> Iterator[tuple[str, Value]]:
+def _hours(finance: Finance, pair: Pair) -> Iterator[tuple[str, PerCase]]:
     """Hours per week: freed, by value line, and those that no rule turns into money."""
     by_line = {name: pair.less(f"{name}_h") for name in ("overtime", "subcontract")}
     by_line["sales"] = pair.less("unmet_h")

@@ -13,12 +13,12 @@ from pathlib import Path
 from typing import Any, Literal
 
 from simkit.base.messages import BadInput, Finding, nearest
-from simkit.plant.adopting_files import Export, Reader, native, places, read_export, reader_of
+from simkit.plant.adopting_files import CellReader, Export, native, places, read_export, reader_of
 from simkit.plant.adopting_mapping import MappingOf, TableMap
 from simkit.plant.csv_files import stray, unseen
 from simkit.plant.fields import columns_of, key_columns
 from simkit.plant.tables import TABLES
-from simkit.plant.values import Fault, folded, read_rows, write_value
+from simkit.plant.values import Refusal, folded, read_rows, write_value
 
 CHILDREN = {"program_parts": "part", "program_tools": "tool"}
 """Tables whose rows make up a program: one of them refused, and the program would be another one."""
@@ -155,7 +155,7 @@ def _require_columns(table: str, export: Export, heads: Mapping[str, str], how: 
 
 
 def _row(
-    line: int, cells: tuple[str, ...], export: Export, readers: list[tuple[int, Reader]], how: TableMap
+    line: int, cells: tuple[str, ...], export: Export, readers: list[tuple[int, CellReader]], how: TableMap
 ) -> AdoptedRow:
     """One row: refused as a whole where it is none, else cell by cell."""
     row = AdoptedRow(line, cells)
@@ -176,12 +176,12 @@ def _row(
     return row
 
 
-def _take(row: AdoptedRow, reader: Reader, cell: str) -> None:
+def _take(row: AdoptedRow, reader: CellReader, cell: str) -> None:
     """Read one cell into the record, or note why it is refused; words of a closed list may differ in case."""
     gauges = reader.how.gauges.get(reader.name)
     try:
         value = reader.read(cell, gauges.of(row.record.get(gauges.by, "")) if gauges else "")
-    except Fault as fault:
+    except Refusal as fault:
         row.reasons.append(Reason(fault.kind, reader.name, cell, fault.why, fault.mend))
         return
     choices = reader.spec.choices

@@ -18,8 +18,8 @@ from simkit.base.units import MM_PER_INCH
 from simkit.plant.adopting_mapping import DATE_FORMS, TableMap
 from simkit.plant.calibration_file import LOG_FILE
 from simkit.plant.csv_files import csv_records
-from simkit.plant.fields import Column
-from simkit.plant.values import NUMBER, Fault, write_value
+from simkit.plant.fields import InputColumn
+from simkit.plant.values import NUMBER, Refusal, write_value
 
 INCH_MARK = re.compile(r"\s*(?:\"|″|''|in\.?|inch(?:es)?)$", re.IGNORECASE)
 MM_MARK = re.compile(r"\s*mm$", re.IGNORECASE)
@@ -31,7 +31,7 @@ WORDS = "words"
 """Sheet of the kit's own workbook that holds the closed words of all columns."""
 
 
-class Sure(str):
+class TypedCell(str):
     """A cell of a workbook that is a number or a date there, not a text: nothing about it has to be asked."""
 
     __slots__ = ()
@@ -126,8 +126,8 @@ def _sheet_records(sheet: Any) -> Iterator[tuple[int, tuple[str, ...]]]:
 def _cell_text(value: Any) -> str:
     """A cell of a workbook as text; real dates and times as ISO, whole numbers without a point."""
     if isinstance(value, dt.datetime):
-        return Sure(value.date() if value.time() == dt.time() else value.isoformat(" ", "seconds"))
-    return value if isinstance(value, str) else Sure(write_value(value))
+        return TypedCell(value.date() if value.time() == dt.time() else value.isoformat(" ", "seconds"))
+    return value if isinstance(value, str) else TypedCell(write_value(value))
 
 
 def _workbook(path: Path) -> Any:
@@ -163,24 +163,25 @@ def text_of(exports: Path, name: str) -> str | None:
 
 
 @dataclass(frozen=True)
-class Reader:
+class CellReader:
     """How the cells of a column are read. ``other_order``: its dates that fit only the other order of day and month."""
 
     name: str
-    spec: Column
+    spec: InputColumn
     how: TableMap
     other_order: tuple[str, ...] = ()
     words: Mapping[str, str] = field(default_factory=dict)
 
     def read(self, cell: str, family: str = "") -> str:
-        """Return a cell, blanks removed, in the plant's notation; raises Fault where the mapping does not settle it."""
+        """Return a cell, blanks removed, in the plant's notation; raises Refusal where the mapping does not settle
+        it."""
         if cell in self.words:
             return self.words[cell]
         if not cell:
             return cell
         if self.name in self.how.gauges:
             return _gauge(cell, family)
-        if isinstance(cell, Sure) and not (self.spec.unit in INCHES and self.how.lengths == "inch"):
+        if isinstance(cell, TypedCell) and not (self.spec.unit in INCHES and self.how.lengths == "inch"):
             return cell
         if self.spec.kind in (float, int) and not self.spec.is_list:
             return self._number(cell)
@@ -196,17 +197,17 @@ class Reader:
         factor = INCHES.get(self.spec.unit) if self.how.lengths == "inch" else None
         if self.spec.unit in INCHES and (INCH_MARK.search(cell) or FRACTION.fullmatch(cell)) and factor is None:
             why = "is a size in inches in a column of mm"
-            raise Fault(
+            raise Refusal(
                 "inch", why, "Correct it at the source, or set lengths of the mapping if all of the table is in inches"
             )
         if factor is not None and MM_MARK.search(cell):
-            raise Fault("inch", "is in mm in a table that is mapped to inches", "Correct it at the source")
-        if self.spec.unit in INCHES and not isinstance(cell, Sure):
+            raise Refusal("inch", "is in mm in a table that is mapped to inches", "Correct it at the source")
+        if self.spec.unit in INCHES and not isinstance(cell, TypedCell):
             cell = (MM_MARK if factor is None else INCH_MARK).sub("", cell)
         found = FRACTION.fullmatch(cell)
         if factor is not None and found and int(found[3]):
             return write_value(float(int(found[1] or 0) + Fraction(int(found[2]), int(found[3]))) * factor)
-        text = cell if isinstance(cell, Sure) else plain_number(cell, self.how)
+        text = cell if isinstance(cell, TypedCell) else plain_number(cell, self.how)
         return write_value(round(float(text) * factor, 6)) if factor is not None and NUMBER.fullmatch(text) else text
 
     def _date(self, cell: str) -> str:
@@ -215,13 +216,13 @@ class Reader:
         first, last = self.how.period.get(self.name, (dt.date.min, dt.date.max))
         if stated is None and swapped is not None:
             why = f"is a date only as {_other_order(self.how.dates)}, {swapped}, in a column of {self.how.dates}"
-            raise Fault("order of day and month", why, "Correct it at the source")
+            raise Refusal("order of day and month", why, "Correct it at the source")
         if stated is None:
             return cell
         if not first <= stated <= last:
             other = swapped is not None and swapped != stated and first <= swapped <= last
             why = f"is {stated} as {self.how.dates}, outside the period that the mapping gives"
-            raise Fault(
+            raise Refusal(
                 "order of day and month" if other else "period",
                 f"{why}; as {_other_order(self.how.dates)} it is {swapped}" if other else why,
                 "Correct it at the source",
@@ -229,7 +230,7 @@ class Reader:
         if self.other_order and swapped not in (None, stated) and first <= swapped <= last:
             why = (f"could be {stated} or {swapped}: {len(self.other_order)} other rows of this column fit only "
                    f"{_other_order(self.how.dates)}")  # fmt: skip
-            raise Fault(
+            raise Refusal(
                 "ambiguous date", why, "Correct it at the source, or give the period of the column in the mapping"
             )
         if self.spec.kind is dt.date:
@@ -237,45 +238,45 @@ class Reader:
         return f"{stated} {time or '00:00'}"
 
 
-def reader_of(name: str, spec: Column, how: TableMap, cells: Iterable[str]) -> Reader:
+def reader_of(name: str, spec: InputColumn, how: TableMap, cells: Iterable[str]) -> CellReader:
     """Return the reader of a column, which has seen all of its cells for dates in the other order of day and month."""
     other = _other_order(how.dates)
     odd: list[str] = []
     if spec.kind in (dt.date, dt.datetime) and other:
         first, last = how.period.get(name, (dt.date.min, dt.date.max))
         for cell in cells:
-            day = "" if isinstance(cell, Sure) else cell.strip().split(" ")[0]
+            day = "" if isinstance(cell, TypedCell) else cell.strip().split(" ")[0]
             stated, swapped = _day(day, how.dates), _day(day, other)
             inside = stated is not None and first <= stated <= last
             if swapped is not None and first <= swapped <= last and not inside:
                 odd.append(day)
-    return Reader(name, spec, how, tuple(odd), how.words.get(name, {}))
+    return CellReader(name, spec, how, tuple(odd), how.words.get(name, {}))
 
 
 def plain_number(cell: str, how: TableMap) -> str:
-    """Return a number with a decimal point and nothing else; raises Fault where its marks are not the mapped ones."""
+    """Return a number with a decimal point and nothing else; raises Refusal where its marks are not the mapped ones."""
     mark, thousands = re.escape(how.decimal), re.escape(how.thousands)
     if how.thousands and re.fullmatch(rf"[+-]?\d{{1,3}}({thousands}\d{{3}})+({mark}\d+)?", cell):
         cell = cell.replace(how.thousands, "")
     if how.decimal == "," and "." in cell:
         why = "has a point in a table of decimal commas"
-        raise Fault("decimal mark", why, "Correct it at the source, or set decimal or thousands in the mapping")
+        raise Refusal("decimal mark", why, "Correct it at the source, or set decimal or thousands in the mapping")
     if how.decimal == "." and "," in cell and any(sign.isdigit() for sign in cell):
         why = "has a comma in a table of decimal points; nothing was converted"
-        raise Fault("decimal mark", why, "Correct it at the source, or set decimal or thousands in the mapping")
+        raise Refusal("decimal mark", why, "Correct it at the source, or set decimal or thousands in the mapping")
     return cell.replace(",", ".")
 
 
 def _gauge(cell: str, family: str) -> str:
     found = GAUGE.fullmatch(cell)
     if found is None:
-        raise Fault("gauge", "is no gauge number", "Write a whole number, as 16 or 16 ga")
+        raise Refusal("gauge", "is no gauge number", "Write a whole number, as 16 or 16 ga")
     if not family:
-        raise Fault("gauge", "is a gauge number of a metal that the mapping does not name", "Name its family there")
+        raise Refusal("gauge", "is a gauge number of a metal that the mapping does not name", "Name its family there")
     try:
         return write_value(round(gauge_mm(family, int(found[1])), 4))
     except ValueError as error:
-        raise Fault("gauge", f"has no thickness: {error}", "Correct it at the source") from error
+        raise Refusal("gauge", f"has no thickness: {error}", "Correct it at the source") from error
 
 
 def _day(text: str, form: str) -> dt.date | None:

@@ -12,7 +12,7 @@ from pydantic import Field
 from simkit.base.gauges import FAMILIES
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.plant.fields import OneOf, columns_of
-from simkit.plant.section import Section
+from simkit.plant.settings_base import Section
 from simkit.plant.tables import TABLES
 from simkit.plant.toml_files import line_of, located, read_toml, toml_text, validate
 

@@ -19,8 +19,8 @@ from simkit.base.messages import BadInput, Finding, note
 from simkit.plant.edits import apply_edits
 from simkit.plant.hashes import physics_of_settings, physics_of_table, sha256_of
 from simkit.plant.options import Edit
-from simkit.plant.plant import Plant
-from simkit.plant.section import Section
+from simkit.plant.plant import PlantInputs
+from simkit.plant.settings_base import Section
 from simkit.plant.tables import TABLES
 from simkit.plant.toml_files import read_toml, toml_text, validate
 
@@ -35,7 +35,7 @@ OF_ORDERS = {"orders": "order_id"} | dict.fromkeys(("programs", "program_parts",
 """Tables of which only the rows of observed orders count."""
 
 
-class LawFitted(Section):
+class PlacedLaw(Section):
     """A law fitted to measured or logged values, and where it goes."""
 
     path: str = Field(description="row of the plant that it sets")
@@ -89,7 +89,7 @@ class Calibration(Section):
     seed: int = Field(description="seed of all draws")
     replications: int = Field(description="replications of each comparison")
     edits: tuple[Edit, ...] = Field(default=(), description="what it changes in the plant")
-    laws: tuple[LawFitted, ...] = Field(default=(), description="laws fitted to measured values")
+    laws: tuple[PlacedLaw, ...] = Field(default=(), description="laws fitted to measured values")
     multipliers: tuple[Multiplier, ...] = Field(default=(), description="factors calibrated on observed weeks")
     checks: tuple[Check, ...] = Field(default=(), description="observed beside simulated")
     notes: tuple[str, ...] = Field(default=(), description="what could not be fitted, and why")
@@ -133,7 +133,7 @@ class Calibration(Section):
 
 
 @dataclass(frozen=True)
-class Standing:
+class CalibrationStanding:
     """How the calibration in a plant's folder stands: valid, failed on the weeks held back, or out of date.
 
     ``found`` is what the file holds, None where it cannot be read; ``why`` says what speaks against it.
@@ -144,7 +144,7 @@ class Standing:
     why: str = ""
 
 
-def foundation(plant: Plant, folder: Path) -> dict[str, str]:
+def foundation(plant: PlantInputs, folder: Path) -> dict[str, str]:
     """Digests of all that a calibration of this plant, as it was read, rests on, by name of the input."""
     made = {row.order_id for row in plant.history}
     programs = {order.program_id for order in plant.orders if order.order_id in made}
@@ -176,7 +176,7 @@ def read_calibration(folder: Path) -> tuple[Calibration | None, str]:
     return found, ""
 
 
-def with_calibration(plant: Plant, folder: Path) -> tuple[Plant, list[Finding]]:
+def with_calibration(plant: PlantInputs, folder: Path) -> tuple[PlantInputs, list[Finding]]:
     """Return a plant with the calibration of its folder, where that counts, and a note where it does not."""
     found, problem = read_calibration(folder)
     if found is None:
@@ -187,18 +187,18 @@ def with_calibration(plant: Plant, folder: Path) -> tuple[Plant, list[Finding]]:
         return _lapsed(plant, found, f"what it rests on has changed: {', '.join(changed)}")
     if not found.calibrated:
         told = note(CALIBRATION_FILE, found.verdict, "The first guess stands; mend the model, then fit again")
-        return dataclasses.replace(plant, standing=Standing("failed", found, found.verdict)), [told]
+        return dataclasses.replace(plant, standing=CalibrationStanding("failed", found, found.verdict)), [told]
     try:
         edited = apply_edits(plant, [(CALIBRATION_FILE, edit) for edit in found.edits])
     except BadInput as error:
         return _lapsed(plant, found, error.whys)
-    return dataclasses.replace(edited, standing=Standing("valid", found)), []
+    return dataclasses.replace(edited, standing=CalibrationStanding("valid", found)), []
 
 
-def _lapsed(plant: Plant, found: Calibration | None, why: str) -> tuple[Plant, list[Finding]]:
+def _lapsed(plant: PlantInputs, found: Calibration | None, why: str) -> tuple[PlantInputs, list[Finding]]:
     """The plant as guessed, whose calibration counts no longer."""
     told = note(CALIBRATION_FILE, f"the calibration counts no longer: {why}", "Fit again: simkit fit PLANT")
-    return dataclasses.replace(plant, standing=Standing("out of date", found, why)), [told]
+    return dataclasses.replace(plant, standing=CalibrationStanding("out of date", found, why)), [told]
 
 
 def calibration_text(calibration: Calibration) -> str:

@@ -12,10 +12,10 @@ from simkit.plant.hashes import hashes
 from simkit.plant.option_changes import ENDS
 from simkit.plant.options import Edit
 from simkit.plant.paths import OPTIONS, SETTINGS, split_path, table_targets
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.scenarios import make_scenario
 from simkit.plant.tables import TABLES
-from simkit.plant.values import Fault
+from simkit.plant.values import Refusal
 
 
 def one_demand(demand: float | None) -> tuple[str, ...]:
@@ -28,7 +28,7 @@ def one_demand(demand: float | None) -> tuple[str, ...]:
     )
 
 
-def changed_plant(plant: Plant, overrides: Sequence[str]) -> Plant:
+def changed_plant(plant: PlantInputs, overrides: Sequence[str]) -> PlantInputs:
     """Return the plant with ``path=value`` changes, before any option acts on it.
 
     A path that names rows which only options add changes them in those options. Raises BadInput with every problem,
@@ -51,7 +51,7 @@ def changed_plant(plant: Plant, overrides: Sequence[str]) -> Plant:
     return dataclasses.replace(changed, options=options)
 
 
-def idle_changes(plant: Plant, overrides: Sequence[str]) -> Iterator[str]:
+def idle_changes(plant: PlantInputs, overrides: Sequence[str]) -> Iterator[str]:
     """Yield, in words, each change that leaves all that the cell and the money read as it is."""
     before = hashes(plant)
     for text in overrides:
@@ -63,7 +63,7 @@ def idle_changes(plant: Plant, overrides: Sequence[str]) -> Iterator[str]:
             yield f"--set {text}: changes nothing, the plant holds this value already"
 
 
-def moved_ranges(plant: Plant, overrides: Sequence[str]) -> Iterator[str]:
+def moved_ranges(plant: PlantInputs, overrides: Sequence[str]) -> Iterator[str]:
     """Yield, in words, each range of a price whose low and high change in proportion with its quoted value alone."""
     aside = {"edits"}
     after = {option.id: option.model_dump(exclude=aside) for option in changed_plant(plant, overrides).options}
@@ -92,13 +92,13 @@ def _short(amount: float) -> str:
     return f"{float(f'{amount:.6g}'):,.12g}"
 
 
-def options_that_add(plant: Plant, text: str) -> tuple[str, ...]:
+def options_that_add(plant: PlantInputs, text: str) -> tuple[str, ...]:
     """Options whose own rows a change names, where no other row of the plant has that name; else none."""
     named = tuple(name for name, _ in _in_options(plant, text))
     return () if not named or _holds_alone(plant, text) else named
 
 
-def _holds_alone(plant: Plant, text: str) -> bool:
+def _holds_alone(plant: PlantInputs, text: str) -> bool:
     try:
         make_scenario(plant, (), (text,))
     except BadInput:
@@ -106,14 +106,14 @@ def _holds_alone(plant: Plant, text: str) -> bool:
     return True
 
 
-def _in_options(plant: Plant, text: str) -> Iterator[tuple[str, list[Edit]]]:
+def _in_options(plant: PlantInputs, text: str) -> Iterator[tuple[str, list[Edit]]]:
     """The options that add rows which a change names, each with the edits that change them."""
     try:
         edit = parse_override(text)
         if edit.path.split(".")[0].strip() == SETTINGS:
             return
         table = split_path(edit.path)[0]
-    except Fault:
+    except Refusal:
         return  # what is wrong with it is told where it is applied to the plant
     for option in plant.options:
         rows = tuple(
@@ -121,7 +121,7 @@ def _in_options(plant: Plant, text: str) -> Iterator[tuple[str, list[Edit]]]:
         )
         try:
             targets = table_targets(edit.path, {**dict.fromkeys(TABLES, ()), table: rows}) if rows else []
-        except Fault:
+        except Refusal:
             continue
         if targets:
             yield option.id, [edit.model_copy(update={"path": str(target)}) for target in targets]

@@ -18,9 +18,9 @@ from simkit.plant import (
     checks_usual,
     checks_work,
 )
-from simkit.plant.checking import CHECKS, Check
-from simkit.plant.plant import Plant
-from simkit.plant.sameness import ByIdentity
+from simkit.plant.check_register import CHECKS, DraftCheck
+from simkit.plant.equal_rows import ByIdentity
+from simkit.plant.plant import PlantInputs
 
 MODULES = (
     checks_names, checks_rows, checks_work, checks_times, checks_people, checks_tools, checks_faults, checks_materials,
@@ -28,11 +28,11 @@ MODULES = (
 )  # fmt: skip
 """Where the checks are written; importing them registers them."""
 
-_found: defaultdict[Check, ByIdentity[tuple[Finding, ...]]] = defaultdict(partial(ByIdentity, 24))
+_found: defaultdict[DraftCheck, ByIdentity[tuple[Finding, ...]]] = defaultdict(partial(ByIdentity, 24))
 """What each check found, for as many states of what it reads."""
 
 
-def run_checks(plant: Plant) -> list[Finding]:
+def run_checks(plant: PlantInputs) -> list[Finding]:
     """Return the findings of every check whose inputs could be read."""
     findings: list[Finding] = []
     for names, whole, check in CHECKS:
@@ -41,7 +41,7 @@ def run_checks(plant: Plant) -> list[Finding]:
     return findings
 
 
-def run_checks_anew(plant: Plant) -> list[Finding]:
+def run_checks_anew(plant: PlantInputs) -> list[Finding]:
     """The same of a plant in memory; a check is run only if something that it reads is not what it was before."""
     findings: list[Finding] = []
     for names, _, check in CHECKS:
@@ -49,5 +49,5 @@ def run_checks_anew(plant: Plant) -> list[Finding]:
     return findings
 
 
-def _found_by(check: Check, plant: Plant, *_: object) -> tuple[Finding, ...]:
+def _found_by(check: DraftCheck, plant: PlantInputs, *_: object) -> tuple[Finding, ...]:
     return tuple(check(plant))

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from simkit.base.messages import Finding, note
 from simkit.base.vocabulary import FAULT_MOMENTS, REGRIND
-from simkit.plant.checking import reads, row_error, row_note
+from simkit.plant.check_register import reads, row_error, row_note
 from simkit.plant.conditions import (
     NO_SHEET_DRIVERS,
     PART_DRIVERS,
@@ -18,7 +18,7 @@ from simkit.plant.conditions import (
     holds,
     tool_facts,
 )
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import LoadFault, Tool
 
 RATE_TOLERANCE = 1e-9
@@ -26,7 +26,7 @@ RATE_TOLERANCE = 1e-9
 
 
 @reads("stops", "sequences")
-def listed_intervals(plant: Plant) -> Iterator[Finding]:
+def listed_intervals(plant: PlantInputs) -> Iterator[Finding]:
     """Of listed intervals between stops at least one is above zero: else a machine never gets past the first."""
     for row in plant.stops:
         values = plant.sequences.get(row.file, ()) if row.file else ()
@@ -36,7 +36,7 @@ def listed_intervals(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("stops")
-def hours_of_causes(plant: Plant) -> Iterator[Finding]:
+def hours_of_causes(plant: PlantInputs) -> Iterator[Finding]:
     """A cause acts once in each hour."""
     always = {row.cause for row in plant.stops if row.acts == "both"}
     for row in plant.stops:
@@ -46,7 +46,7 @@ def hours_of_causes(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("stops", "settings")
-def ramp_counted_once(plant: Plant) -> Iterator[Finding]:
+def ramp_counted_once(plant: PlantInputs) -> Iterator[Finding]:
     """Either stops have an early life, or finance ramps the benefits up; never both."""
     finance = plant.settings.finance
     early = [row for row in plant.stops if row.settle_weeks > 0 and row.early_factor != 1.0]
@@ -61,7 +61,7 @@ def ramp_counted_once(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("stops", "settings")
-def losses_counted_once(plant: Plant) -> Iterator[Finding]:
+def losses_counted_once(plant: PlantInputs) -> Iterator[Finding]:
     """The general loss factor does not contain what the stops already tell."""
     share, stops = plant.settings.rules.other_losses, plant.stops
     if share > 0 and stops:
@@ -71,7 +71,7 @@ def losses_counted_once(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("elements", "quality")
-def facts_in_place(plant: Plant) -> Iterator[Finding]:
+def facts_in_place(plant: PlantInputs) -> Iterator[Finding]:
     """Only rows counted per tool ask about a tool, and only those per part about a part; a regrind knows no sheet."""
     per = ", ".join(TOOL_DRIVERS)
     for table in ("elements", "quality"):
@@ -93,7 +93,7 @@ def facts_in_place(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("elements", "load_faults", "tools")
-def tools_meant(plant: Plant) -> Iterator[Finding]:
+def tools_meant(plant: PlantInputs) -> Iterator[Finding]:
     """A row that asks about the tool is for at least one."""
     tools = [tool_facts(tool) for tool in plant.tools]
     for table in ("elements", "load_faults"):
@@ -105,7 +105,7 @@ def tools_meant(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("load_faults", "tools")
-def fault_rates(plant: Plant) -> Iterator[Finding]:
+def fault_rates(plant: PlantInputs) -> Iterator[Finding]:
     """No exchange of a tool goes wrong more often than always; told once per kind, for the worst tool."""
     for kind in FAULT_MOMENTS if plant.tools else ():
         found = [(_that_can_strike(plant, kind, tool), tool) for tool in plant.tools]
@@ -117,7 +117,7 @@ def fault_rates(plant: Plant) -> Iterator[Finding]:
             yield row_error(plant, rows[-1], "rate", why, mend, "")
 
 
-def _that_can_strike(plant: Plant, kind: str, tool: Tool) -> list[LoadFault]:
+def _that_can_strike(plant: PlantInputs, kind: str, tool: Tool) -> list[LoadFault]:
     """Faults that can strike an exchange of a tool, whatever the sheet."""
     facts = tool_facts(tool)
     return [row for row in plant.load_faults if kind in row.exchanges and holds(row.applies_to, facts, TOOL_FACTS)]
@@ -128,7 +128,7 @@ def _rates(rows: list[LoadFault]) -> float:
 
 
 @reads("load_faults", "stops")
-def faults_counted_once(plant: Plant) -> Iterator[Finding]:
+def faults_counted_once(plant: PlantInputs) -> Iterator[Finding]:
     """A cause stands in load_faults or in stops, not in both."""
     causes = {row.cause: plant.line(row) for row in plant.stops}
     told = set()
@@ -141,7 +141,7 @@ def faults_counted_once(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("load_faults", "tools", "program_tools", "start", "settings")
-def faults_can_strike(plant: Plant) -> Iterator[Finding]:
+def faults_can_strike(plant: PlantInputs) -> Iterator[Finding]:
     """A fault is for an exchange that the plant does."""
     done = exchanges_done(plant)
     for row in plant.load_faults:
@@ -151,7 +151,7 @@ def faults_can_strike(plant: Plant) -> Iterator[Finding]:
             yield row_note(plant, row, "exchanges", f"{row.fault} strikes nothing in this plant ({reasons})", mend)
 
 
-def exchanges_done(plant: Plant) -> dict[str, str]:
+def exchanges_done(plant: PlantInputs) -> dict[str, str]:
     """Per kind of exchange why this plant never does it, empty when it does."""
     tools, uses = plant.tools, plant.program_tools
     magazine = "" if plant.settings.magazine.places else "there is no magazine"

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from simkit.base.messages import Finding
-from simkit.plant.checking import reads, row_note
-from simkit.plant.plant import Plant
+from simkit.plant.check_register import reads, row_note
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import Material
 
 SECTION = "machine.motion"
@@ -28,7 +28,7 @@ GOES_WITH = (
 
 
 @reads("settings")
-def motion_complete(plant: Plant) -> Iterator[Finding]:
+def motion_complete(plant: PlantInputs) -> Iterator[Finding]:
     """No key of the motion stands without those that give it a meaning."""
     motion = plant.settings.machine.motion
     for key, others in GOES_WITH:
@@ -39,7 +39,7 @@ def motion_complete(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("materials")
-def thicker_is_slower(plant: Plant) -> Iterator[Finding]:
+def thicker_is_slower(plant: PlantInputs) -> Iterator[Finding]:
     """Of one metal with one gas the thicker sheet is cut no faster and needs no smaller clearance."""
     groups: dict[tuple[str, str], list[Material]] = {}
     for row in plant.materials:
@@ -50,7 +50,7 @@ def thicker_is_slower(plant: Plant) -> Iterator[Finding]:
                 yield from _out_of_order(plant, thin, thick)
 
 
-def _out_of_order(plant: Plant, thin: Material, thick: Material) -> Iterator[Finding]:
+def _out_of_order(plant: PlantInputs, thin: Material, thick: Material) -> Iterator[Finding]:
     both = f"{thick.material_id} of {thick.thickness_mm:g} mm, {thin.material_id} of {thin.thickness_mm:g} mm"
     mend = (
         "Correct one of the two, or its thickness: when that changes, speed, pierce time and clearance change with it"

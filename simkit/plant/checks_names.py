@@ -8,9 +8,9 @@ from typing import Any
 
 from simkit.base.messages import Finding, also_rows
 from simkit.base.vocabulary import ALWAYS, ON_CALL
-from simkit.plant.checking import reads, row_error
+from simkit.plant.check_register import reads, row_error
 from simkit.plant.fields import columns_of, key_columns
-from simkit.plant.plant import Plant, Sheet
+from simkit.plant.plant import DraftTable, PlantInputs
 from simkit.plant.tables import TABLES, place_of
 from simkit.plant.values import folded, near
 
@@ -24,7 +24,7 @@ def twins(names: Iterable[str]) -> Iterator[tuple[str, str]]:
             yield name, other
 
 
-def names_apart(table: str, columns: tuple[str, ...], plant: Plant) -> Iterator[Finding]:
+def names_apart(table: str, columns: tuple[str, ...], plant: PlantInputs) -> Iterator[Finding]:
     """The names in these columns, taken together, differ by more than case and blanks."""
     rows: dict[str, Any] = {}
     for row in getattr(plant, table):
@@ -50,7 +50,7 @@ for _table, _row_type in TABLES.items():
 
 
 @reads("settings")
-def shift_names(plant: Plant) -> Iterator[Finding]:
+def shift_names(plant: PlantInputs) -> Iterator[Finding]:
     """Shifts have names of their own."""
     names = [shift.name for shift in plant.settings.calendar.shifts]
     where: dict[str, Any] = {"place": "plant.toml", "column": "calendar.shifts"}
@@ -62,10 +62,10 @@ def shift_names(plant: Plant) -> Iterator[Finding]:
         yield Finding(why=why, mend="Give each shift its own name", value=name, **where)
 
 
-def references(table: str, name: str, target: str, plant: Plant) -> Iterator[Finding]:
+def references(table: str, name: str, target: str, plant: PlantInputs) -> Iterator[Finding]:
     """Every reference meets a row; one finding per missing name, with the rows that name it."""
     key = key_columns(TABLES[target])[0]
-    file = plant.files.get(target, Sheet())
+    file = plant.files.get(target, DraftTable())
     known = {getattr(row, key) for row in getattr(plant, target)} | file.keys
     if file.spoiled and not known:
         return
@@ -88,7 +88,7 @@ for _table, _row_type in TABLES.items():
             read(partial(references, _table, _name, _spec.refers_to))
 
 
-def _reach(plant: Plant, programs: set[str]) -> str:
+def _reach(plant: PlantInputs, programs: set[str]) -> str:
     """Return how many orders and sheets hang on programs."""
     count = sum(plant.orders_of[program_id] for program_id in programs)
     if not count:
@@ -98,7 +98,7 @@ def _reach(plant: Plant, programs: set[str]) -> str:
 
 
 @reads("program_parts", "orders")
-def orders_of_parts(plant: Plant) -> Iterator[Finding]:
+def orders_of_parts(plant: PlantInputs) -> Iterator[Finding]:
     """The order of a part in a mixed nest is in the book."""
     known = {order.order_id for order in plant.orders}
     for part in plant.program_parts:
@@ -108,7 +108,7 @@ def orders_of_parts(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("measured", "elements")
-def measured_elements(plant: Plant) -> Iterator[Finding]:
+def measured_elements(plant: PlantInputs) -> Iterator[Finding]:
     """What was measured is an element of the plant."""
     known = {(row.element, row.applies_to) for row in plant.elements}
     for row in plant.measured:

@@ -9,9 +9,9 @@ from simkit.plant.checks_names import twins
 from simkit.plant.checks_times import missing_times
 from simkit.plant.checks_usual import capital_beside_others, option_amounts, usual_options
 from simkit.plant.edits import with_machine_overrides
-from simkit.plant.leftout import TOPICS, unanswered
+from simkit.plant.left_out_costs import TOPICS, unanswered
 from simkit.plant.options import CapitalLine, Option, Range, ShareRange, YearlyLine
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.scenarios import make_scenario, new_findings
 from simkit.plant.tables import MachineRow
 from simkit.plant.values import near
@@ -22,7 +22,7 @@ OWN = ("elements[", "stops[", "upkeep[", "plant.machine.", "plant.magazine.")
 PLACE = "options.toml"
 
 
-def check_options(plant: Plant) -> Iterator[Finding]:
+def check_options(plant: PlantInputs) -> Iterator[Finding]:
     """Yield findings about the options of a plant that is clean otherwise."""
     ids = [option.id for option in plant.options]
     for name in dict.fromkeys(name for name in ids if ids.count(name) > 1):
@@ -79,7 +79,7 @@ def _prices(option: Option) -> Iterator[Finding]:
             yield from _rising(f"{where} {kind} line '{line.line}'", line)
 
 
-def _left_out(plant: Plant, option: Option) -> Iterator[Finding]:
+def _left_out(plant: PlantInputs, option: Option) -> Iterator[Finding]:
     """Usual omissions of a bought option for which there is neither a number nor an explicit zero."""
     if option.kind != "bought" or option.capital.quoted <= 0:
         return
@@ -97,7 +97,7 @@ def _rising(column: str, span: Range | ShareRange | CapitalLine | YearlyLine) ->
         yield Finding(PLACE, "does not rise", "Make low <= quoted <= high", column=column, value=value)
 
 
-def _trial(plant: Plant, option: Option) -> Iterator[Finding]:
+def _trial(plant: PlantInputs, option: Option) -> Iterator[Finding]:
     """Apply the option with what it needs, as a scenario would."""
     company = _with_needs(plant.option_by_id, option.id)
     if company is None:

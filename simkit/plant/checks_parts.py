@@ -7,10 +7,10 @@ from collections.abc import Iterator
 from simkit.base.messages import Finding, note, plain, some
 from simkit.base.units import sheet_mass_kg
 from simkit.base.vocabulary import BENCH, UNLOADING
-from simkit.plant.checking import reads, row_error, row_note
+from simkit.plant.check_register import reads, row_error, row_note
 from simkit.plant.conditions import PART_DRIVERS, PART_FACTS, asks_about_part, holds, part_facts
 from simkit.plant.part_ways import removed_share
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 
 MASS_TOLERANCE = 1.01
 """Parts may outweigh their sheet by this factor before it is an error: rounding of masses."""
@@ -26,7 +26,7 @@ PART_WAYS = ("bench", "stack", "removal", "chute")
 
 
 @reads("programs", "program_parts")
-def programs_without_parts(plant: Plant) -> Iterator[Finding]:
+def programs_without_parts(plant: PlantInputs) -> Iterator[Finding]:
     """Every program makes parts."""
     bare = [program for program in plant.programs if program.program_id not in plant.parts_of]
     if bare:
@@ -36,7 +36,7 @@ def programs_without_parts(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("program_parts", "programs", "materials")
-def part_masses(plant: Plant) -> Iterator[Finding]:
+def part_masses(plant: PlantInputs) -> Iterator[Finding]:
     """The parts of a sheet do not outweigh it."""
     for program in plant.programs:
         if program.material_id not in plant.material_by_id:
@@ -50,7 +50,7 @@ def part_masses(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("programs", "program_parts")
-def parts_on_sheets(plant: Plant) -> Iterator[Finding]:
+def parts_on_sheets(plant: PlantInputs) -> Iterator[Finding]:
     """Every part fits on its sheet, and all of them together; checked by the rectangles around them."""
     for program in plant.programs:
         sheet = f"{plain(program.sheet_length_mm)} x {plain(program.sheet_width_mm)} mm"
@@ -73,7 +73,7 @@ def parts_on_sheets(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("programs", "program_parts", "materials")
-def parts_weigh_what_they_are(plant: Plant) -> Iterator[Finding]:
+def parts_weigh_what_they_are(plant: PlantInputs) -> Iterator[Finding]:
     """A part weighs about what its rectangle of sheet does."""
     of = {program.program_id: plant.material_by_id.get(program.material_id) for program in plant.programs}
     for part in plant.program_parts:
@@ -91,7 +91,7 @@ def parts_weigh_what_they_are(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("programs")
-def contours_have_a_length(plant: Plant) -> Iterator[Finding]:
+def contours_have_a_length(plant: PlantInputs) -> Iterator[Finding]:
     """Contours are as long as contours are, on average."""
     odd = [
         row for row in plant.programs
@@ -112,7 +112,7 @@ def contours_have_a_length(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("settings")
-def sides_in_order(plant: Plant) -> Iterator[Finding]:
+def sides_in_order(plant: PlantInputs) -> Iterator[Finding]:
     """The removal's smallest side is below its largest."""
     removal = plant.settings.removal
     if removal.min_side_mm > removal.max_side_mm:
@@ -122,8 +122,8 @@ def sides_in_order(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("upkeep", "program_tools", "tools")
-def bins_fill(plant: Plant) -> Iterator[Finding]:
-    """Care that is due by the mass of slugs is due some time."""
+def bins_fill(plant: PlantInputs) -> Iterator[Finding]:
+    """Upkeep that is due by the mass of slugs is due some time."""
     cutting = {row.tool_id for row in plant.tools if row.kind == "cutting"}
     if any(use.tool_id in cutting and use.hits_per_sheet > 0 for use in plant.program_tools):
         return
@@ -135,7 +135,7 @@ def bins_fill(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("programs", "settings")
-def stacks_have_places(plant: Plant) -> Iterator[Finding]:
+def stacks_have_places(plant: PlantInputs) -> Iterator[Finding]:
     """Programs that hand whole sheets to the stack find one, and a stack for such programs alone has some."""
     stack = plant.settings.stack
     stacked = [row for row in plant.programs if row.handover == "stack"]
@@ -149,7 +149,7 @@ def stacks_have_places(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("programs", "settings")
-def remnants_exist(plant: Plant) -> Iterator[Finding]:
+def remnants_exist(plant: PlantInputs) -> Iterator[Finding]:
     """Remnants that are kept exist."""
     kept = plant.settings.store.remnants_kept
     if kept and not any(row.remnant_share > 0 for row in plant.programs):
@@ -158,7 +158,7 @@ def remnants_exist(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("elements")
-def skeletons_on_equal_terms(plant: Plant) -> Iterator[Finding]:
+def skeletons_on_equal_terms(plant: PlantInputs) -> Iterator[Finding]:
     """A device's time for a skeleton does not stand against no time by hand."""
     rows = plant.elements
     device_min = [row.typical for row in rows if row.driver == "skeleton" and row.state == UNLOADING]
@@ -170,7 +170,7 @@ def skeletons_on_equal_terms(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("materials", "settings")
-def mixed_scrap_has_its_credit(plant: Plant) -> Iterator[Finding]:
+def mixed_scrap_has_its_credit(plant: PlantInputs) -> Iterator[Finding]:
     """Scrap of several metals that is sold mixed has a credit, and none above that of the cheapest metal."""
     scrap = plant.settings.scrap
     metals = {row.metal: row.scrap_price_per_kg for row in plant.materials}
@@ -185,7 +185,7 @@ def mixed_scrap_has_its_credit(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("elements", "program_parts")
-def parts_meant(plant: Plant) -> Iterator[Finding]:
+def parts_meant(plant: PlantInputs) -> Iterator[Finding]:
     """An element that asks about parts is counted by parts in all its rows; a row that asks is for some part."""
     asking = {row.element for row in plant.elements if asks_about_part(row)}
     parts = [part_facts(part) for part in plant.program_parts]
@@ -199,7 +199,7 @@ def parts_meant(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("quality")
-def marks_can_happen(plant: Plant) -> Iterator[Finding]:
+def marks_can_happen(plant: PlantInputs) -> Iterator[Finding]:
     """A cause that asks for the hand-over asks for one that a part can have."""
     for row in plant.quality:
         if "handover" in row.applies_to and not any(

@@ -9,8 +9,8 @@ from typing import Any
 
 from simkit.base.messages import Finding, note
 from simkit.base.vocabulary import ALWAYS, ON_CALL, TASKS, WEEKDAYS
-from simkit.plant.checking import reads, row_error, row_note
-from simkit.plant.plant import Plant
+from simkit.plant.check_register import reads, row_error, row_note
+from simkit.plant.plant import PlantInputs
 from simkit.plant.settings import Shift
 from simkit.plant.tables import Person
 from simkit.plant.values import WALL_TIME, minutes_between, near
@@ -21,7 +21,7 @@ CAUTION = (
 
 
 @reads("elements", "stops", "load_faults", "upkeep", "people")
-def qualified_people(plant: Plant) -> Iterator[Finding]:
+def qualified_people(plant: PlantInputs) -> Iterator[Finding]:
     """Somebody is qualified for every task that takes time."""
     skills = {skill for person in plant.people if person.shift != ON_CALL for skill in person.skills}
     needs: list[tuple[Any, str, str, str]] = [
@@ -39,7 +39,7 @@ def qualified_people(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("people", "settings")
-def person_shifts(plant: Plant) -> Iterator[Finding]:
+def person_shifts(plant: PlantInputs) -> Iterator[Finding]:
     """Persons work in shifts that exist."""
     names = _shift_names(plant)
     for row in plant.people:
@@ -49,7 +49,7 @@ def person_shifts(plant: Plant) -> Iterator[Finding]:
             yield row_error(plant, row, "shift", why, mend)
 
 
-def _shift_names(plant: Plant) -> list[str]:
+def _shift_names(plant: PlantInputs) -> list[str]:
     return [shift.name for shift in plant.settings.calendar.shifts]
 
 
@@ -62,7 +62,7 @@ def _strangers(column: str, names: Iterable[str], known: Iterable[str], what: st
 
 
 @reads("calendar", "settings")
-def calendar_shifts(plant: Plant) -> Iterator[Finding]:
+def calendar_shifts(plant: PlantInputs) -> Iterator[Finding]:
     """Days that differ name a shift that exists."""
     names = _shift_names(plant)
     for row in plant.calendar:
@@ -72,7 +72,7 @@ def calendar_shifts(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("settings")
-def weekly_pattern(plant: Plant) -> Iterator[Finding]:
+def weekly_pattern(plant: PlantInputs) -> Iterator[Finding]:
     """Times of day, weekdays, breaks and names of the calendar."""
     calendar = plant.settings.calendar
     runs: list[tuple[str, Any]] = [(f"calendar.shifts[{s.name}]", s) for s in calendar.shifts]
@@ -101,7 +101,7 @@ def weekly_pattern(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("people", "settings")
-def overtime_crew(plant: Plant) -> Iterator[Finding]:
+def overtime_crew(plant: PlantInputs) -> Iterator[Finding]:
     """Who comes to overtime is in people.csv."""
     known, named = [row.person_id for row in plant.people], plant.settings.calendar.overtime_people
     yield from _strangers("calendar.overtime_people", named, known, "person", "Name a person of people.csv")
@@ -118,7 +118,7 @@ def _breaks_inside(where: str, run: Any) -> Iterator[Finding]:
 
 
 @reads("settings")
-def night_rule(plant: Plant) -> Iterator[Finding]:
+def night_rule(plant: PlantInputs) -> Iterator[Finding]:
     """Unattended running has been assessed by somebody, on a day."""
     night = plant.settings.calendar.night
     if night.rule == "not_allowed":
@@ -137,7 +137,7 @@ def night_rule(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("settings")
-def rules_of_people(plant: Plant) -> Iterator[Finding]:
+def rules_of_people(plant: PlantInputs) -> Iterator[Finding]:
     """Break rules and priorities name tasks; zone, first day, payments and demand path are whole."""
     settings = plant.settings
     yield from _strangers("people.break_rules", settings.people.break_rules, TASKS, "task", "Write a task")
@@ -161,7 +161,7 @@ def rules_of_people(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("programs", "materials", "people", "settings")
-def heavy_sheets(plant: Plant) -> Iterator[Finding]:
+def heavy_sheets(plant: PlantInputs) -> Iterator[Finding]:
     """Sheets that one person may not handle have a lifter or a second person."""
     machine = plant.settings.machine
     people = plant.people
@@ -196,7 +196,7 @@ def _meet(one: Person, other: Person, shifts: Mapping[str, Shift]) -> bool:
 
 
 @reads("upkeep", "settings")
-def isolation_times(plant: Plant) -> Iterator[Finding]:
+def isolation_times(plant: PlantInputs) -> Iterator[Finding]:
     """Upkeep by a person has a time to isolate the machine; in a guarded cell, which is entered for it, always."""
     guarded = plant.settings.removal.pickers > 0
     for row in plant.upkeep:
@@ -212,7 +212,7 @@ def isolation_times(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("people", "settings")
-def on_call(plant: Plant) -> Iterator[Finding]:
+def on_call(plant: PlantInputs) -> Iterator[Finding]:
     """People on call can be called: nights are allowed, and it is known after how long they come."""
     night = plant.settings.calendar.night
     first = next((person for person in plant.people if person.shift == ON_CALL), None)
@@ -229,7 +229,7 @@ def on_call(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("elements", "settings")
-def stack_taken_away(plant: Plant) -> Iterator[Finding]:
+def stack_taken_away(plant: PlantInputs) -> Iterator[Finding]:
     """Whole sheets are taken off their stack before a night only where it is known how long that takes."""
     settings = plant.settings
     timed = any(row.driver == "stack_exchange" and row.typical > 0 for row in plant.elements)

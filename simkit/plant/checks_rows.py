@@ -9,9 +9,9 @@ from typing import Any, NamedTuple
 
 from simkit.base.messages import Finding, plain
 from simkit.base.vocabulary import BENCH, ON_CALL, OUTSIDE
-from simkit.plant.checking import reads, row_error
+from simkit.plant.check_register import reads, row_error
 from simkit.plant.conditions import PART_FACTS, asked_facts, can_be_shared
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 
 REACH = 1.1
 """A figure may be this much longer than the size of its station. Common practice, no source."""
@@ -98,7 +98,7 @@ RULES = (
 )  # fmt: skip
 
 
-def rule_holds(rule: Rule, plant: Plant) -> Iterator[Finding]:
+def rule_holds(rule: Rule, plant: PlantInputs) -> Iterator[Finding]:
     """Tell every row that breaks a rule."""
     for row in getattr(plant, rule.table):
         if rule.broken(row):

@@ -20,8 +20,8 @@ from simkit.base.vocabulary import (
     PROCESS_STATES,
     PUNCHING,
 )  # fmt: skip
-from simkit.plant.book import Book, wearing
-from simkit.plant.checking import reads, row_error, row_note
+from simkit.plant.book_counts import BookCounts, wearing
+from simkit.plant.check_register import reads, row_error, row_note
 from simkit.plant.conditions import (
     NO_SHEET_DRIVERS,
     PART_DRIVERS,
@@ -32,7 +32,7 @@ from simkit.plant.conditions import (
 )
 from simkit.plant.drivers import NEEDS, TimeNeed, UsualRow
 from simkit.plant.fields import columns_of
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import TABLES, Element, Program
 
 MEAN_TOLERANCE = 0.01
@@ -40,7 +40,7 @@ MEAN_TOLERANCE = 0.01
 
 
 @reads("elements", "sequences")
-def means_of_files(plant: Plant) -> Iterator[Finding]:
+def means_of_files(plant: PlantInputs) -> Iterator[Finding]:
     """Value files have the mean that is stated."""
     for row in plant.elements:
         values = plant.sequences.get(row.file, ()) if row.file else ()
@@ -52,7 +52,7 @@ def means_of_files(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("elements")
-def element_rows_used(plant: Plant) -> Iterator[Finding]:
+def element_rows_used(plant: PlantInputs) -> Iterator[Finding]:
     """A general row does not follow the special rows that it would hide."""
     hidden: dict[str, list[int]] = {}
     for row in plant.elements:
@@ -77,7 +77,7 @@ OF_SHEETS = (*PROCESS_STATES, *HANDLING_STATES, BENCH, OUTSIDE)
 
 
 @reads("elements")
-def element_stages(plant: Plant) -> Iterator[Finding]:
+def element_stages(plant: PlantInputs) -> Iterator[Finding]:
     """Every element belongs to a stage: what is counted per order is not time of a sheet, and the reverse."""
     for row in plant.elements:
         driver = row.driver
@@ -90,7 +90,7 @@ def element_stages(plant: Plant) -> Iterator[Finding]:
 # ---- laws and their spread ----
 
 
-def laws_hold(table: str, law: str, plant: Plant) -> Iterator[Finding]:
+def laws_hold(table: str, law: str, plant: PlantInputs) -> Iterator[Finding]:
     """A law keeps its mean at the coefficient of variation beside it."""
     cv = f"{law[:-3]}cv"
     for row in getattr(plant, table):
@@ -104,7 +104,7 @@ for _table, _row_type in TABLES.items():
 
 
 @reads("settings")
-def arrivals_hold(plant: Plant) -> Iterator[Finding]:
+def arrivals_hold(plant: PlantInputs) -> Iterator[Finding]:
     """The law of arrivals keeps its mean."""
     run = plant.settings.run
     for why, mend, severity in _spread_faults(run.arrival_law, run.arrival_cv) if run.source == "law" else ():
@@ -126,9 +126,9 @@ def _spread_faults(law: str, cv: float) -> Iterator[tuple[str, str, str]]:
 
 
 @reads("orders", "programs", "program_parts", "program_tools", "tools", "materials", "elements", "settings")
-def missing_times(plant: Plant) -> Iterator[Finding]:
+def missing_times(plant: PlantInputs) -> Iterator[Finding]:
     """All that occurs in the book and takes time has an element row; what truly takes none has a row of zero."""
-    book = Book(plant)
+    book = BookCounts(plant)
     heads = plant.files["elements"].heads if plant.files else tuple(columns_of(Element))
     for need in NEEDS:
         found = unanswered(book, need)
@@ -136,7 +136,7 @@ def missing_times(plant: Plant) -> Iterator[Finding]:
             yield _missing(book, need, found, heads)
 
 
-def _missing(book: Book, need: TimeNeed, found: dict[str, float], heads: Sequence[str]) -> Finding:
+def _missing(book: BookCounts, need: TimeNeed, found: dict[str, float], heads: Sequence[str]) -> Finding:
     orders = sum(book.plant.orders_of[name] for name in found)
     count = sum(found.values())
     often = f"up to {count:,.0f} times" if count >= 1.5 else "once"
@@ -159,7 +159,7 @@ def pasted(row: UsualRow, heads: Sequence[str]) -> str:
     return text.getvalue()
 
 
-def unanswered(book: Book, need: TimeNeed) -> dict[str, float]:
+def unanswered(book: BookCounts, need: TimeNeed) -> dict[str, float]:
     """Occurrences of a need by program of the book, of programs for which some of them have no row.
 
     A time that the motion of the machine gives is answered, as the run takes it.
@@ -175,13 +175,13 @@ def unanswered(book: Book, need: TimeNeed) -> dict[str, float]:
     }
 
 
-def _answered(book: Book, program: Program, need: TimeNeed, rows: list[Element]) -> bool:
+def _answered(book: BookCounts, program: Program, need: TimeNeed, rows: list[Element]) -> bool:
     if not rows:
         return False
     return all(any(holds(row.applies_to, facts) for row in rows) for facts in _entities(book, program, need.driver))
 
 
-def _entities(book: Book, program: Program, driver: str) -> list[dict[str, float | str]]:
+def _entities(book: BookCounts, program: Program, driver: str) -> list[dict[str, float | str]]:
     """What conditions can ask about each thing of a program that a row must be for: tools, parts, or its sheet."""
     tools = book.plant.tool_by_id
     if driver in NO_SHEET_DRIVERS:
@@ -195,7 +195,7 @@ def _entities(book: Book, program: Program, driver: str) -> list[dict[str, float
     return [facts]
 
 
-def _moved(plant: Plant, program: Program, driver: str) -> bool:
+def _moved(plant: PlantInputs, program: Program, driver: str) -> bool:
     """Whether the run takes this time from the motion of the machine: no row counts it, and nothing is missing."""
     motion, parts = plant.settings.machine.motion, MOTION.get(driver)
     if parts is None or any(row.driver == driver and row.state in PROCESS_STATES for row in plant.elements):

@@ -7,9 +7,9 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from simkit.base.messages import Finding, note, plain, some
-from simkit.plant.checking import reads, row_error, row_note
+from simkit.plant.check_register import reads, row_error, row_note
 from simkit.plant.conditions import split_tool
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import StartRow, Tool
 from simkit.plant.values import near
 
@@ -17,7 +17,7 @@ CLEARANCE_TOLERANCE_MM = 1e-6
 
 
 @reads("programs", "program_tools", "tools")
-def hit_sums(plant: Plant) -> Iterator[Finding]:
+def hit_sums(plant: PlantInputs) -> Iterator[Finding]:
     """The hits of a program are the sums of its tools."""
     sums: Counter[tuple[str, str]] = Counter()
     for use in plant.program_tools:
@@ -35,7 +35,7 @@ def hit_sums(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("programs", "materials", "program_tools", "tools", "orders")
-def clearances_owned(plant: Plant) -> Iterator[Finding]:
+def clearances_owned(plant: PlantInputs) -> Iterator[Finding]:
     """Every cutting tool has a die for the materials it is used on."""
     materials = {program.program_id: plant.material_by_id.get(program.material_id) for program in plant.programs}
     uses: dict[tuple[str, float], dict[str, None]] = {}
@@ -55,7 +55,7 @@ def clearances_owned(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("tools", "program_tools", "programs", "machines", "settings")
-def tools_fit(plant: Plant) -> Iterator[Finding]:
+def tools_fit(plant: PlantInputs) -> Iterator[Finding]:
     """Every tool that is used fits a station of its size class; one that is not used is worth a note."""
     if any("machine.stations" in row.overrides for row in plant.machines):
         return
@@ -85,7 +85,7 @@ def _sizes(sizes: set[float]) -> str:
 
 
 @reads("tools", "program_tools", "programs", "orders", "settings")
-def stations_enough(plant: Plant) -> Iterator[Finding]:
+def stations_enough(plant: PlantInputs) -> Iterator[Finding]:
     """A program that needs more tools of a size than there are places exchanges some in the middle of each sheet."""
     have: Counter[float] = Counter()
     for station in plant.settings.machine.stations:
@@ -109,7 +109,7 @@ def stations_enough(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("tools", "settings")
-def tools_named(plant: Plant) -> Iterator[Finding]:
+def tools_named(plant: PlantInputs) -> Iterator[Finding]:
     """Pinned tools and magazine contents are tools of the plant, at clearances that are owned."""
     tools = plant.tool_by_id
     lists = (("rules.pinned", plant.settings.rules.pinned), ("magazine.contents", plant.settings.magazine.contents))
@@ -130,7 +130,7 @@ def tools_named(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("tools", "settings")
-def magazine_holds(plant: Plant) -> Iterator[Finding]:
+def magazine_holds(plant: PlantInputs) -> Iterator[Finding]:
     """What is listed for the magazine finds a place: a copy with its first dies, further dies alone, second copies."""
     magazine = plant.settings.magazine
     places = {float(size): count for size, count in magazine.places.items()}
@@ -162,7 +162,7 @@ def magazine_holds(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("tools", "program_tools", "machines", "settings")
-def magazines_of_several_machines(plant: Plant) -> Iterator[Finding]:
+def magazines_of_several_machines(plant: PlantInputs) -> Iterator[Finding]:
     """Turrets of a cell share its copies, and their magazines do not know of each other: too few copies are a note."""
     machines, used = len(plant.machines), {row.tool_id for row in plant.program_tools}
     tools = plant.tools if machines > 1 and plant.settings.magazine.places else ()
@@ -200,7 +200,7 @@ def _stands(tool: Tool | None, station: Any) -> bool:
 
 
 @reads("start", "tools", "orders", "settings")
-def start_places(plant: Plant) -> Iterator[Finding]:
+def start_places(plant: PlantInputs) -> Iterator[Finding]:
     """What lies in the turret or waits at the start exists, no more in a station than it holds."""
     ring = [station for station in plant.settings.machine.stations for _ in range(station.count)]
     known = {"orders": {order.order_id for order in plant.orders}, "tools": set(plant.tool_by_id)}
@@ -225,7 +225,7 @@ def start_places(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("start", "tools", "orders")
-def starts_are_possible(plant: Plant) -> Iterator[Finding]:
+def starts_are_possible(plant: PlantInputs) -> Iterator[Finding]:
     """A tool stands at a die that is owned, and of an order no more sheets wait than it has."""
     sheets = {order.order_id: order.sheets for order in plant.orders}
     for row in plant.start:

@@ -14,13 +14,13 @@ from typing import Any
 from simkit.base.messages import Finding, note, plain, some
 from simkit.base.units import TIME_UNIT_S
 from simkit.base.vocabulary import NO_SOURCE
-from simkit.plant.checking import reads
+from simkit.plant.check_register import reads
 from simkit.plant.conditions import RATIO
 from simkit.plant.drivers import NEEDS
 from simkit.plant.options import CapitalLine, Option, Range, ShareRange, YearlyLine
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import Element, place_of
-from simkit.plant.usual import COLUMNS, INTERVALS, OPTIONS, RATES, SETTINGS, Usual
+from simkit.plant.usual_ranges import COLUMNS, INTERVALS, OPTIONS, RATES, SETTINGS, Usual
 
 FEW = 3
 """Notes of one column above this number are one, with their rows."""
@@ -68,7 +68,7 @@ def _told(odd: list[Finding]) -> list[Finding]:
 # ---- tables ----
 
 
-def usual_column(table: str, name: str, usual: Usual, plant: Plant) -> Iterator[Finding]:
+def usual_column(table: str, name: str, usual: Usual, plant: PlantInputs) -> Iterator[Finding]:
     """Numbers of a column."""
     place, rows = place_of(table), getattr(plant, table)
     yield from _told([f for row in rows for f in _odd(place, name, getattr(row, name), usual, plant.line(row))])
@@ -79,7 +79,7 @@ for _path, _usual in COLUMNS.items():
     reads(_table)(partial(usual_column, _table, _name, _usual))
 
 
-def usual_by_exposure(table: str, name: str, known: dict[str, Usual], plant: Plant) -> Iterator[Finding]:
+def usual_by_exposure(table: str, name: str, known: dict[str, Usual], plant: PlantInputs) -> Iterator[Finding]:
     """Rates of stops and intervals of care, by what they are counted per."""
     for row in getattr(plant, table):
         for found in _odd(place_of(table), name, getattr(row, name), known[row.exposure], plant.line(row)):
@@ -91,7 +91,7 @@ reads("upkeep")(partial(usual_by_exposure, "upkeep", "interval", INTERVALS))
 
 
 @reads("elements")
-def usual_times(plant: Plant) -> Iterator[Finding]:
+def usual_times(plant: PlantInputs) -> Iterator[Finding]:
     """Mean times and the ends of their ranges, by what they are counted per; a row may be a small part of a time."""
     for row in plant.elements:
         usual = time_range(row)
@@ -104,7 +104,7 @@ def usual_times(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("elements")
-def usual_sums(plant: Plant) -> Iterator[Finding]:
+def usual_sums(plant: PlantInputs) -> Iterator[Finding]:
     """All rows of a driver and a state together, each element at its largest, are no less than usual."""
     sums: dict[tuple[str, str], dict[str, Element]] = {}
     for row in plant.elements:
@@ -144,7 +144,7 @@ def time_range(row: Element) -> Usual | None:
 
 
 @reads("settings")
-def usual_settings(plant: Plant) -> Iterator[Finding]:
+def usual_settings(plant: PlantInputs) -> Iterator[Finding]:
     """Numbers of plant.toml."""
     for path, usual in SETTINGS.items():
         values = values_at(plant.settings, path.split("."))
@@ -202,14 +202,14 @@ LEAST_BOUGHT, FAR_FROM_OTHERS = 3, 200
 Common practice, no source."""
 
 
-def median_wage(plant: Plant) -> float:
+def median_wage(plant: PlantInputs) -> float:
     """The wage that amounts are held against: the median of persons' rates, else the operator's; 0: none is known."""
     known = [person.rate_per_h for person in plant.people if person.rate_per_h > 0]
     return statistics.median(known) if known else plant.settings.money.operator_rate_per_h
 
 
 @reads("people", "materials", "tools", "settings")
-def amounts_in_wages(plant: Plant) -> Iterator[Finding]:
+def amounts_in_wages(plant: PlantInputs) -> Iterator[Finding]:
     """Prices and rates are of the size that an hour's wage lets expect."""
     wage = median_wage(plant)
     for path, span in IN_WAGES.items():
@@ -236,7 +236,7 @@ def _odd_amount(
         yield note(place, why, mend, row=row, column=column, value=plain(value))
 
 
-def option_amounts(plant: Plant, option: Option) -> Iterator[Finding]:
+def option_amounts(plant: PlantInputs, option: Option) -> Iterator[Finding]:
     """Amounts of an option: the ends of a price belong together, and are of the size that a wage lets expect."""
     where = f"option {option.id}"
     prices: list[tuple[str, Range | CapitalLine | YearlyLine, tuple[float, float]]]

@@ -9,8 +9,8 @@ from statistics import median
 
 from simkit.base.messages import Finding, also_rows, plain, some
 from simkit.base.units import OTHER_UNITS, SECONDS_PER_HOUR, SECONDS_PER_WEEK
-from simkit.plant.checking import reads, row_error, row_note
-from simkit.plant.plant import Plant
+from simkit.plant.check_register import reads, row_error, row_note
+from simkit.plant.plant import PlantInputs
 from simkit.plant.settings import LONGEST_S
 from simkit.plant.tables import Order
 
@@ -28,7 +28,7 @@ SUM_ODD = 1.5
 
 
 @reads("history", "orders")
-def history_orders(plant: Plant) -> Iterator[Finding]:
+def history_orders(plant: PlantInputs) -> Iterator[Finding]:
     """History tells of orders of the book."""
     known = {order.order_id for order in plant.orders}
     strange = [row for row in plant.history if row.order_id not in known]
@@ -41,7 +41,7 @@ def history_orders(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("orders", "settings")
-def book_without_gaps(plant: Plant) -> Iterator[Finding]:
+def book_without_gaps(plant: PlantInputs) -> Iterator[Finding]:
     """Releases follow each other; a few far from the rest are errors, a long gap in the book is a note."""
     groups = _groups(plant)
     if len(groups) < 2:
@@ -59,7 +59,7 @@ def book_without_gaps(plant: Plant) -> Iterator[Finding]:
             yield _far_from_rest(plant, group, rest)
 
 
-def _groups(plant: Plant) -> list[list[Order]]:
+def _groups(plant: PlantInputs) -> list[list[Order]]:
     """Orders in the sequence of their release, parted where nothing is released for long."""
     groups: list[list[Order]] = []
     for order in sorted(plant.orders, key=lambda order: order.released):
@@ -80,7 +80,7 @@ def _empty(last: dt.date, first: dt.date) -> str:
     return f"{weeks} weeks without a release would be drawn as weeks without work"
 
 
-def _far_from_rest(plant: Plant, group: list[Order], rest: list[Order]) -> Finding:
+def _far_from_rest(plant: PlantInputs, group: list[Order], rest: list[Order]) -> Finding:
     """The finding about a few orders far from the rest of the book."""
     order, near, far = group[0], rest[0].released, rest[-1].released
     gap = _empty(group[-1].released, near) if order.released < near else _empty(far, order.released)
@@ -105,7 +105,7 @@ def _misread(day: dt.date) -> Iterator[dt.date]:
 
 
 @reads("orders")
-def usual_lead_times(plant: Plant) -> Iterator[Finding]:
+def usual_lead_times(plant: PlantInputs) -> Iterator[Finding]:
     """Orders are due within a few of the book's usual times after their release."""
     lead_days = [(order.due - order.released).days for order in plant.orders]
     usual = median(lead_days) if lead_days else 0.0
@@ -118,7 +118,7 @@ def usual_lead_times(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("settings")
-def run_that_can_end(plant: Plant) -> Iterator[Finding]:
+def run_that_can_end(plant: PlantInputs) -> Iterator[Finding]:
     """A queue that never empties needs an end of the run, and the warm-up ends before it."""
     run = plant.settings.run
     if run.source == "saturated" and run.horizon_s is None:
@@ -133,7 +133,7 @@ def run_that_can_end(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("observed", "machines")
-def observed_hours(plant: Plant) -> Iterator[Finding]:
+def observed_hours(plant: PlantInputs) -> Iterator[Finding]:
     """A week has 168 hours at each machine, and its parts are no longer than the whole."""
     machines = len(plant.machines)
     most = WEEK_H * machines
@@ -152,7 +152,7 @@ def observed_hours(plant: Plant) -> Iterator[Finding]:
 
 
 @reads("settings")
-def overtime_in_a_week(plant: Plant) -> Iterator[Finding]:
+def overtime_in_a_week(plant: PlantInputs) -> Iterator[Finding]:
     """No week has more overtime than hours."""
     cap = plant.settings.rules.overtime_cap_h_per_week
     if cap > WEEK_H:

@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING, Annotated, get_args
 
 from simkit.base.units import TIME_UNIT_S
 from simkit.base.vocabulary import CHANGEOVER, DRIVERS, EXCHANGES, KEPT, WEEKDAYS
-from simkit.plant.settings import TableKind, Window
+from simkit.plant.settings import TableKind, WeeklyWindow
 from simkit.plant.values import WALL_TIME, near, readable_by
 
 if TYPE_CHECKING:
-    from simkit.plant.plant import Plant
+    from simkit.plant.plant import PlantInputs
     from simkit.plant.tables import Element, Program, ProgramPart, Tool
 
 NUMBER_FACTS = ("mass_kg", "thickness_mm", "sheet_length_mm", "sheet_width_mm")
@@ -116,7 +116,7 @@ def can_be_shared(row: Element) -> bool:
     return row.state == CHANGEOVER and row.task_of != "machine" and row.driver in SHARED_DRIVERS
 
 
-def facts_of(plant: Plant, program: Program, sheet_kg: float) -> dict[str, float | str]:
+def facts_of(plant: PlantInputs, program: Program, sheet_kg: float) -> dict[str, float | str]:
     """What conditions can ask about a program and its sheet."""
     material = plant.material_by_id[program.material_id]
     sensitive = any(part.surface_sensitive for part in plant.parts_of.get(program.program_id, ()))
@@ -165,7 +165,7 @@ def split_unit(unit: str) -> tuple[float, str]:
     return TIME_UNIT_S.get(time_unit, 1.0), driver
 
 
-def parse_duties(text: str) -> tuple[Window, ...]:
+def parse_duties(text: str) -> tuple[WeeklyWindow, ...]:
     """Read ``Mon-Fri 10:00-14:00; Sat 06:00-08:00`` into windows; raises ValueError with the faulty piece."""
     day, clock = "|".join(WEEKDAYS), WALL_TIME.pattern
     windows = []
@@ -175,7 +175,7 @@ def parse_duties(text: str) -> tuple[Window, ...]:
         if last < first:
             raise ValueError(f"'{piece}' is not like 'Mon-Fri 10:00-14:00'")
         start, end = piece.split()[-1].split("-")
-        windows.append(Window(days=WEEKDAYS[first : last + 1], start=start, end=end))
+        windows.append(WeeklyWindow(days=WEEKDAYS[first : last + 1], start=start, end=end))
     return tuple(windows)
 
 

@@ -16,7 +16,7 @@ from pydantic.dataclasses import dataclass as row_dataclass
 
 from simkit.base.messages import INVISIBLE, BadInput, Finding, also_rows, nearest, note, some
 from simkit.plant.fields import ROW, column, columns_of, key_columns, row_key
-from simkit.plant.plant import Sheet
+from simkit.plant.plant import DraftTable
 from simkit.plant.tables import WITHDRAWN_COLUMNS
 from simkit.plant.values import CellFault, Number, read_rows
 
@@ -131,11 +131,11 @@ def _head_findings(place: str, heads: list[str], line: int) -> list[Finding]:
     return findings
 
 
-def read_sheet(path: Path, row_type: type) -> tuple[Sheet, list[Finding]]:
+def read_sheet(path: Path, row_type: type) -> tuple[DraftTable, list[Finding]]:
     """Return the rows of a table that can be read, and every fault of the file at once."""
     raw, findings = read_raw(path)
     if raw is None or len(set(raw.heads)) < len(raw.heads):
-        return Sheet(spoiled=True), findings
+        return DraftTable(spoiled=True), findings
     raw, strays = _without_strays(path.name, raw)
     findings += strays
     columns = columns_of(row_type)
@@ -150,7 +150,7 @@ def read_sheet(path: Path, row_type: type) -> tuple[Sheet, list[Finding]]:
     spoiled = any(finding.severity == "error" for finding in findings)
     key = key_columns(row_type)[0]
     keys = frozenset(record.get(key, "") for record in records) if key in raw.heads else frozenset()
-    return Sheet(tuple(rows.values()), lines, keys, spoiled, raw.heads), findings
+    return DraftTable(tuple(rows.values()), lines, keys, spoiled, raw.heads), findings
 
 
 COMMENT = re.compile(r"#|//|--|/\*|<!--|;|%|!|\*|'")

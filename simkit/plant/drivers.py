@@ -22,8 +22,8 @@ from simkit.base.vocabulary import (
     PUNCHING,
     UNLOADING,
 )  # fmt: skip
-from simkit.plant import book as counts
-from simkit.plant.book import Count, on_sheets
+from simkit.plant import book_counts as counts
+from simkit.plant.book_counts import Count, on_sheets
 from simkit.plant.tables import Element
 
 

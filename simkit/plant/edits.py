@@ -17,12 +17,13 @@ from functools import partial
 from typing import Any
 
 from simkit.base.messages import BadInput, Finding
+from simkit.plant.equal_rows import EqualRows
 from simkit.plant.fields import columns_of, row_key
 from simkit.plant.option_changes import changed_options, names_option, reckoned, unset
 from simkit.plant.options import Edit
 from simkit.plant.paths import (
     SETTINGS,
-    Key,
+    PathKey,
     Target,
     holder_of,
     select,
@@ -31,23 +32,24 @@ from simkit.plant.paths import (
     table_targets,
     unknown,
 )
-from simkit.plant.plant import Plant
-from simkit.plant.sameness import Sameness
+from simkit.plant.plant import PlantInputs
 from simkit.plant.settings import Settings
 from simkit.plant.tables import TABLES, MachineRow
 from simkit.plant.toml_files import dotted, validate
-from simkit.plant.values import Fault, fit_value, near, read_rows
+from simkit.plant.values import Refusal, fit_value, near, read_rows
 
 Sourced = tuple[str, Edit]
 """(who makes the edit: an option's id, or ``--set``; the edit)."""
 
 OVERRIDE = "--set"
 OPERATORS = {"=": "set", "*=": "multiply", "+=": "add"}
-_same = Sameness()
+_same = EqualRows()
 ASSIGNMENT = re.compile(r"(?P<path>\s*\w+(?:\.[\w-]+|\[[^\]]*\])*)\s*(?P<op>[*+]?=)(?P<value>.*)", re.DOTALL)
 
 
-def apply_edits(plant: Plant, edits: Iterable[Sourced], replaces: Mapping[str, frozenset[str]] | None = None) -> Plant:
+def apply_edits(
+    plant: PlantInputs, edits: Iterable[Sourced], replaces: Mapping[str, frozenset[str]] | None = None
+) -> PlantInputs:
     """Return the plant with all edits applied; raise BadInput with every problem.
 
     ``replaces`` says, per option, whose set edits it replaces.
@@ -72,23 +74,23 @@ def apply_edits(plant: Plant, edits: Iterable[Sourced], replaces: Mapping[str, f
 class _Work:
     """The tables and settings under edit, what is asked of each value, and the problems met."""
 
-    def __init__(self, plant: Plant, replaces: Mapping[str, frozenset[str]]) -> None:
+    def __init__(self, plant: PlantInputs, replaces: Mapping[str, frozenset[str]]) -> None:
         self.plant, self.replaces = plant, replaces
         self.rows: dict[str, tuple[Any, ...]] = {table: getattr(plant, table) for table in TABLES}
         self.content: dict[str, Any] = plant.settings.model_dump(mode="json")
         self.asked: dict[Target, list[Sourced]] = {}
-        self.index: dict[str, dict[Key, Any]] = {}
-        self.added: dict[tuple[str, Key], str] = {}
+        self.index: dict[str, dict[PathKey, Any]] = {}
+        self.added: dict[tuple[str, PathKey], str] = {}
         self.findings: list[Finding] = []
 
     def guarded(self, source: str, edit: Edit, action: Any) -> None:
         """Run one step and keep its fault as a finding."""
         try:
             action(source, edit)
-        except Fault as fault:
+        except Refusal as fault:
             self.report(source, edit.path, fault, edit.value)
 
-    def report(self, source: str, path: str, fault: Fault, value: Any = None) -> None:
+    def report(self, source: str, path: str, fault: Refusal, value: Any = None) -> None:
         """Keep a fault as a finding about an option's edit or an override."""
         place = source if source == OVERRIDE else f"option {source}"
         shown = "" if value is None or isinstance(value, dict | list) else str(value)
@@ -131,7 +133,7 @@ class _Work:
         elif not owner or (self.rows[table][at] != row and source not in self.replaces.get(owner, ())):
             whose = f"option {owner} adds it with other values" if owner else "the plant has it"
             mend = "Remove that row first, give the new one another key, or name the weaker option in 'overrides'"
-            raise Fault("row", f"adds a row that is there already ({whose})", mend)
+            raise Refusal("row", f"adds a row that is there already ({whose})", mend)
         else:
             return
         self.added[table, key] = source
@@ -145,16 +147,16 @@ class _Work:
         for target in targets:
             self.asked.setdefault(target, []).append((source, edit))
 
-    def finished(self) -> Plant:
+    def finished(self) -> PlantInputs:
         """Work out every value and return the checked plant."""
         for table in {target.table for target in self.asked} - {SETTINGS}:
             self.index[table] = {row_key(TABLES[table])(row): row for row in self.rows[table]}
-        changes: dict[str, dict[Key, dict[str, Any]]] = {}
+        changes: dict[str, dict[PathKey, dict[str, Any]]] = {}
         self.refuse_overlaps()
         for target, asked in sorted(self.asked.items(), key=lambda item: len(item[0].key)):
             try:
                 value = self.worked_out(target, asked)
-            except Fault as fault:
+            except Refusal as fault:
                 source, edit = asked[-1]
                 self.report(source, edit.path, fault, edit.value)
                 continue
@@ -187,21 +189,21 @@ class _Work:
                 others = {source for source, _ in part_asked} - {source for source, _ in whole_asked}
                 if inside and others:
                     why = f"{whole} is changed as a whole by {whole_asked[0][0]} and in part by {', '.join(others)}"
-                    fault = Fault("conflict", why, "Choose one of the options, or let both change the same values")
+                    fault = Refusal("conflict", why, "Choose one of the options, or let both change the same values")
                     self.report(part_asked[-1][0], part_asked[-1][1].path, fault)
 
     def decided(self, target: Target, asked: list[Sourced]) -> Edit | None:
-        """Return the set edit that holds, or None; raise Fault when options contradict each other."""
+        """Return the set edit that holds, or None; raise Refusal when options contradict each other."""
         sets = [(source, edit) for source, edit in asked if edit.op == "set"]
         replaced = {name for source, _ in sets for name in self.replaces.get(source, ())}
         left = [(source, edit) for source, edit in sets if source not in replaced]
         if sets and not left:
-            raise Fault("conflict", f"{target} is set by options that override each other", "Drop one 'overrides'")
+            raise Refusal("conflict", f"{target} is set by options that override each other", "Drop one 'overrides'")
         last = dict(left)
         if len({repr(edit.value) for edit in last.values()}) > 1:
             said = " and ".join(f"{source} sets {edit.value!r}" for source, edit in last.items())
             mend = "Choose one of the options, or name the weaker one in 'overrides' of the other"
-            raise Fault("conflict", f"{target} is set to different values: {said}", mend)
+            raise Refusal("conflict", f"{target} is set to different values: {said}", mend)
         return left[-1][1] if left else None
 
     def settings(self) -> Settings:
@@ -212,21 +214,21 @@ class _Work:
         for where, fault in faults:
             asked = next((a for t, a in self.asked.items() if t.table == SETTINGS and _meets(t.key, where)), None)
             source, path = (asked[-1][0], asked[-1][1].path) if asked else ("", dotted(where))
-            self.report(source or "edits", path, Fault("value", fault.why, fault.mend), fault.value)
+            self.report(source or "edits", path, Refusal("value", fault.why, fault.mend), fault.value)
         return settings or self.plant.settings
 
 
-def _meets(way: Key, where: Key) -> bool:
+def _meets(way: PathKey, where: PathKey) -> bool:
     return way == where[: len(way)] or where == way[: len(where)]
 
 
-def _value_at(content: Any, way: Key) -> Any:
+def _value_at(content: Any, way: PathKey) -> Any:
     """Return the value at a way; a free key that is not there yet gives None."""
     holder = holder_of(content, way)
     return holder[way[-1]] if isinstance(way[-1], int) else holder.get(way[-1])
 
 
-def _changed(table: str, rows: tuple[Any, ...], changes: dict[Key, dict[str, Any]]) -> list[Any]:
+def _changed(table: str, rows: tuple[Any, ...], changes: dict[PathKey, dict[str, Any]]) -> list[Any]:
     key_of = row_key(TABLES[table])
     changed = []
     for row in rows:
@@ -246,32 +248,32 @@ def _scaled_range(row: Any, typical: float) -> dict[str, float | None]:
 
 
 def make_row(table: str, cells: Any) -> Any:
-    """Return a row from its columns as written in TOML; raise Fault for the first thing that is wrong."""
+    """Return a row from its columns as written in TOML; raise Refusal for the first thing that is wrong."""
     columns = columns_of(TABLES[table])
     if not isinstance(cells, dict):
-        raise Fault("row", "the value of add_row is not a set of columns", "Write { column = value, ... }")
+        raise Refusal("row", "the value of add_row is not a set of columns", "Write { column = value, ... }")
     for name in cells:
         if name not in columns:
-            raise Fault("row", f"'{name}' is not a column of {table}", f"Correct it; {near(name, columns)}")
+            raise Refusal("row", f"'{name}' is not a column of {table}", f"Correct it; {near(name, columns)}")
     row_type = TABLES[table]
     given = {name: value for name, value in cells.items() if not (columns[name].optional and value in ("", "none"))}
     rows, faults = read_rows(row_type, [given])
     lacking = [name for _, name, _, _ in faults if name not in given]
     if lacking:
-        raise Fault("row", f"the new row lacks {', '.join(lacking)}", "Add these columns")
+        raise Refusal("row", f"the new row lacks {', '.join(lacking)}", "Add these columns")
     for _, name, value, fault in faults:
-        raise Fault("row", f"{name} {value!r} {fault.why}", fault.mend)
+        raise Refusal("row", f"{name} {value!r} {fault.why}", fault.mend)
     return _same.row(rows[0])
 
 
 def parse_override(text: str) -> Edit:
-    """Return the edit of ``path=value``, ``path*=factor`` or ``path+=summand``; raise Fault.
+    """Return the edit of ``path=value``, ``path*=factor`` or ``path+=summand``; raise Refusal.
 
     The value is read as TOML; what is no TOML value is a bare word, as in ``plant.rules.dispatch=due``.
     """
     match = ASSIGNMENT.fullmatch(text)
     if match is None:
-        raise Fault(
+        raise Refusal(
             "override", "is not of the form path=value", "Write plant.section.key=value or table[key].field=value"
         )
     op = OPERATORS[match["op"]]
@@ -294,12 +296,12 @@ def parse_overrides(texts: Iterable[str]) -> tuple[list[Sourced], list[Finding]]
     for text in texts:
         try:
             edits.append((OVERRIDE, parse_override(text)))
-        except Fault as fault:
+        except Refusal as fault:
             findings.append(Finding(OVERRIDE, fault.why, fault.mend, value=text))
     return edits, findings
 
 
-def override_plant(plant: Plant, overrides: Iterable[str]) -> Plant:
+def override_plant(plant: PlantInputs, overrides: Iterable[str]) -> PlantInputs:
     """Return the plant with ``path=value`` overrides applied; raise BadInput with every problem."""
     asked, findings = parse_overrides(overrides)
     edits = [(source, edit) for source, edit in asked if not names_option(edit.path)]
@@ -314,7 +316,7 @@ def override_plant(plant: Plant, overrides: Iterable[str]) -> Plant:
     return edited
 
 
-def with_machine_overrides(plant: Plant, machine_row: MachineRow) -> Plant:
+def with_machine_overrides(plant: PlantInputs, machine_row: MachineRow) -> PlantInputs:
     """Return the plant as this machine sees it: its ``overrides`` (path=value separated by ;) applied."""
     pieces = re.findall(r"(?:[^;\[\"']|\[[^\]]*\]|\"[^\"]*\"|'[^']*')+", machine_row.overrides)
     return override_plant(plant, [piece.strip() for piece in pieces if piece.strip()])

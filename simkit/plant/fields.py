@@ -24,7 +24,7 @@ only receive rows, never build them."""
 
 
 @dataclass(frozen=True)
-class Column:
+class InputColumn:
     """What one column means and which values it may hold.
 
     ``kind`` is the type of a value, of one item where ``is_list`` (a ``;``-separated list); ``unit`` is the unit in
@@ -77,14 +77,14 @@ class OneOf:
 
 
 @lru_cache
-def columns_of(row_type: Any) -> Mapping[str, Column]:
+def columns_of(row_type: Any) -> Mapping[str, InputColumn]:
     """Return the columns of a row type in file order."""
     return {name: _column(field) for name, field in row_type.__pydantic_fields__.items()}
 
 
-def _column(field: FieldInfo) -> Column:
+def _column(field: FieldInfo) -> InputColumn:
     more: Any = field.json_schema_extra
-    return Column(
+    return InputColumn(
         field.description or "", limits=limits(field), default=field.default, **more, **_of_type(type_of(field))
     )
 

@@ -15,9 +15,9 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+from simkit.plant.equal_rows import ByIdentity
 from simkit.plant.options import Option
-from simkit.plant.plant import Plant
-from simkit.plant.sameness import ByIdentity
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import TABLES
 
 MONEY_SETTINGS: tuple[str, ...] = (
@@ -53,7 +53,7 @@ _digests: defaultdict[str, ByIdentity[tuple[str, str]]] = defaultdict(ByIdentity
 """(physics, money) per table and of options: one that no edit touches is worked out once."""
 
 
-def hashes(plant: Plant, option_ids: Sequence[str] = ()) -> tuple[str, str]:
+def hashes(plant: PlantInputs, option_ids: Sequence[str] = ()) -> tuple[str, str]:
     """Return (physics hash, money hash) of a plant to which these options have been applied."""
     settings = plant.settings.model_dump(mode="json")
     money_settings = {path: _cut(settings, path.split(".")) for path in MONEY_SETTINGS}
@@ -85,7 +85,7 @@ def physics_of_table(table: str, rows: Sequence[Any]) -> str:
     return physics or money
 
 
-def physics_of_settings(plant: Plant, without: Sequence[str] = ()) -> str:
+def physics_of_settings(plant: PlantInputs, without: Sequence[str] = ()) -> str:
     """Digest of the settings that the cell reads, without some sections."""
     settings = plant.settings.model_dump(mode="json")
     for path in (*MONEY_SETTINGS, *without):

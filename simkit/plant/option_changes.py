@@ -13,9 +13,9 @@ from typing import Any
 from simkit.base.messages import Finding
 from simkit.plant.options import Edit, Option
 from simkit.plant.paths import OPTIONS, holder_of, steps_of, unknown, way_in
-from simkit.plant.section import LARGEST
+from simkit.plant.settings_base import LARGEST
 from simkit.plant.toml_files import validate
-from simkit.plant.values import Fault, near
+from simkit.plant.values import Refusal, near
 
 FIXED = ("id", "kind", "needs", "excludes", "overrides", "edits")
 """Keys that say what an option is and does."""
@@ -34,7 +34,7 @@ def changed_options(options: Sequence[Option], edits: Sequence[Edit]) -> tuple[t
     for edit in edits:
         try:
             option = _changed(found, edit)
-        except Fault as fault:
+        except Refusal as fault:
             findings.append(Finding("", fault.why, fault.mend, column=edit.path, value=str(edit.value)))
         else:
             found[option.id] = option
@@ -42,7 +42,7 @@ def changed_options(options: Sequence[Option], edits: Sequence[Edit]) -> tuple[t
 
 
 def _changed(options: dict[str, Option], edit: Edit) -> Option:
-    """One option with one edit; raises Fault where the path leads nowhere or the value does not fit."""
+    """One option with one edit; raises Refusal where the path leads nowhere or the value does not fit."""
     _, *steps = steps_of(edit.path)
     name = steps[0][1:-1] if steps and steps[0].startswith("[") else ""
     if name not in options:
@@ -51,7 +51,7 @@ def _changed(options: dict[str, Option], edit: Edit) -> Option:
     way = way_in(Option, f"{OPTIONS}[{name}]", steps[1:], content)
     if way[0] in FIXED:
         why = f"'{way[0]}' says what the option is and does"
-        raise Fault("path", why, "Change the plant itself, or edit options.toml")
+        raise Refusal("path", why, "Change the plant itself, or edit options.toml")
     holder = holder_of(content, way)
     before, last = dict(holder) if isinstance(holder, dict) else {}, way[-1]
     holder[last] = reckoned(holder[last], edit if edit.op == "set" else None, [edit], unset)
@@ -65,7 +65,7 @@ def _changed(options: dict[str, Option], edit: Edit) -> Option:
 def _checked(content: dict[str, Any]) -> Option:
     option, faults = validate(Option, content)
     if option is None:
-        raise Fault("value", faults[0][1].why, faults[0][1].mend)
+        raise Refusal("value", faults[0][1].why, faults[0][1].mend)
     return option
 
 
@@ -77,7 +77,7 @@ def _keep_proportion(holder: Any, before: dict[str, Any], changed: int | str) ->
         holder.update({end: value for end, value in ends.items() if before[end]})
     named = [holder[end] for end in ENDS if holder[end] or end == "quoted"]
     if named != sorted(named):
-        raise Fault("range", "low, quoted and high are not in this order", "Change quoted alone, or all three")
+        raise Refusal("range", "low, quoted and high are not in this order", "Change quoted alone, or all three")
 
 
 def reckoned(value: Any, chosen: Edit | None, asked: Sequence[Edit], fit: Callable[[Any], Any]) -> Any:
@@ -92,7 +92,7 @@ def reckoned(value: Any, chosen: Edit | None, asked: Sequence[Edit], fit: Callab
         extra = [item for edit in summands for item in (edit.value if isinstance(edit.value, list) else [edit.value])]
         return [*value, *(item for at, item in enumerate(extra) if item not in value and item not in extra[:at])]
     if not isinstance(value, int | float) or isinstance(value, bool):
-        raise Fault("kind", f"cannot be multiplied or added to: it holds {value!r}", 'Use op = "set"')
+        raise Refusal("kind", f"cannot be multiplied or added to: it holds {value!r}", 'Use op = "set"')
     result = value * math.prod(factors) + math.fsum(_number(edit, "summand") for edit in summands)
     return int(result) if isinstance(value, int) and result == int(result) else result
 
@@ -105,5 +105,5 @@ def unset(value: Any) -> Any:
 def _number(edit: Edit, what: str) -> float:
     value = edit.value
     if not isinstance(value, int | float) or isinstance(value, bool) or not abs(value) <= LARGEST:
-        raise Fault("kind", f"{value!r} is not a {what}", "Write a number without quotation marks")
+        raise Refusal("kind", f"{value!r} is not a {what}", "Write a number without quotation marks")
     return value

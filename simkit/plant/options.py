@@ -9,14 +9,14 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, Field
 
-from simkit.plant.section import Amount, Section, Share, SignedAmount
+from simkit.plant.settings_base import Amount, Section, Share, SignedAmount
 
 Topic = Literal[
     "installation", "floor", "power_and_air", "fire_and_guarding", "software", "training", "tools", "carriers",
     "program_rework", "yield_loss", "service", "spares", "installation_stop", "ramp_up", "night_attendance",
     "insurance", "scrap_price", "standing_energy", "removal", "own_project_time",
 ]  # fmt: skip
-"""Costs that are usually left out, by name; their meaning stands in :mod:`simkit.plant.leftout`."""
+"""Costs that are usually left out, by name; their meaning stands in :mod:`simkit.plant.left_out_costs`."""
 
 
 class Edit(Section):

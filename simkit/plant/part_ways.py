@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.settings_parts import Removal
 from simkit.plant.tables import Program, ProgramPart
 
@@ -82,7 +82,7 @@ def removed_share(program: Program, parts: tuple[ProgramPart, ...]) -> float:
     return open_mm2 / (program.sheet_length_mm * program.sheet_width_mm)
 
 
-def why_not(plant: Plant, program: Program, part: ProgramPart) -> str:
+def why_not(plant: PlantInputs, program: Program, part: ProgramPart) -> str:
     """Return why a part of a program cannot be picked, whatever the program's hand-over; empty if it can.
 
     A part that is picked by itself stays in the sheet if the skeleton would be too weak without all of its kind.
@@ -91,7 +91,7 @@ def why_not(plant: Plant, program: Program, part: ProgramPart) -> str:
     return why_not_eligible(part, limits) or _too_weak(plant, program, limits)
 
 
-def _too_weak(plant: Plant, program: Program, limits: Removal) -> str:
+def _too_weak(plant: PlantInputs, program: Program, limits: Removal) -> str:
     if limits.max_removed_share >= 1.0:
         return ""
     parts = plant.parts_of.get(program.program_id, ())
@@ -100,7 +100,7 @@ def _too_weak(plant: Plant, program: Program, limits: Removal) -> str:
     return f"more than {100 * limits.max_removed_share:g} % of the sheet would be out" if weak else ""
 
 
-def picked_parts(plant: Plant, program: Program) -> tuple[ProgramPart, ...]:
+def picked_parts(plant: PlantInputs, program: Program) -> tuple[ProgramPart, ...]:
     """Kinds of parts that the removal device takes out of a program's sheets, in file order."""
     by_device = plant.settings.removal.pickers > 0 and program.handover in ("removal", "mixed")
     parts = plant.parts_of.get(program.program_id, ())
@@ -117,7 +117,7 @@ LIFTS = {"removal": 1, "chute": 2, "bench": 2, "stack": 3}
 with its sheet and taken out of it; put on the stack, drawn to the bench and taken out. Common practice, no source."""
 
 
-def way_of(plant: Plant, program: Program, part: ProgramPart) -> str:
+def way_of(plant: PlantInputs, program: Program, part: ProgramPart) -> str:
     """How a part leaves its sheet, a word of :data:`LIFTS`: a part that cannot be picked goes the way of the rest."""
     if part in picked_parts(plant, program):
         return "removal"
@@ -126,7 +126,7 @@ def way_of(plant: Plant, program: Program, part: ProgramPart) -> str:
     return "stack" if program.handover == "stack" else "bench"
 
 
-def benched_parts(plant: Plant, program: Program) -> tuple[ProgramPart, ...]:
+def benched_parts(plant: PlantInputs, program: Program) -> tuple[ProgramPart, ...]:
     """Kinds of parts that people break out of a program's sheets, in file order."""
     picked = picked_parts(plant, program)
     parts = plant.parts_of.get(program.program_id, ())
@@ -134,7 +134,7 @@ def benched_parts(plant: Plant, program: Program) -> tuple[ProgramPart, ...]:
 
 
 def _stack_steps(
-    plant: Plant, program: Program, picked: tuple[ProgramPart, ...], filled: float
+    plant: PlantInputs, program: Program, picked: tuple[ProgramPart, ...], filled: float
 ) -> tuple[StackStep, ...]:
     """Stacks that a sheet grows: of each kind its parts one on another, or all beside one another as they lay."""
     thickness_mm = plant.material_by_id[program.material_id].thickness_mm
@@ -145,7 +145,7 @@ def _stack_steps(
     return tuple(StackStep(part.part_id, count * thickness_mm, count * part.mass_kg) for part, count in counts)
 
 
-def part_flow(plant: Plant, program: Program) -> PartFlow:
+def part_flow(plant: PlantInputs, program: Program) -> PartFlow:
     """Sort the parts of a program's sheet by the way they leave it; with picked ones, ``removal.yield_loss`` acts."""
     parts, picked = plant.parts_of.get(program.program_id, ()), picked_parts(plant, program)
     down, benched = goes_down_chute(program), benched_parts(plant, program)

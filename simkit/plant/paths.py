@@ -13,18 +13,18 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Any
 
+from simkit.plant.equal_rows import ByIdentity
 from simkit.plant.fields import columns_of, key_columns, row_key
-from simkit.plant.sameness import ByIdentity
 from simkit.plant.settings import Settings
 from simkit.plant.tables import TABLES
 from simkit.plant.toml_files import Where, instead_of, section_at
-from simkit.plant.values import Fault, fit_value, near, write_value
+from simkit.plant.values import Refusal, fit_value, near, write_value
 
 SETTINGS, OPTIONS = "plant", "options"
 PATH = re.compile(r"(?P<table>\w+)(?:\[(?P<selector>[^\]]*)\])?(?:\.(?P<field>\w+))?")
 COMPARISON = re.compile(r"(\w+)\s*([=<>])\s*(.*)")
 
-Key = tuple[Any, ...]
+PathKey = tuple[Any, ...]
 Rows = Mapping[str, tuple[Any, ...]]
 
 _written: ByIdentity[list[tuple[str, ...]]] = ByIdentity(64)
@@ -36,7 +36,7 @@ class Target:
     """One value of the plant: in the settings (``table`` is ``plant``, ``key`` the way to it) or in a row."""
 
     table: str
-    key: Key
+    key: PathKey
     field: str = ""
 
     def __str__(self) -> str:
@@ -46,13 +46,13 @@ class Target:
         return f"{self.table}[{'|'.join(write_value(part) for part in self.key)}].{self.field}"
 
 
-def unknown(why: str, hint: str) -> Fault:
+def unknown(why: str, hint: str) -> Refusal:
     """Return the fault of a path that leads nowhere."""
-    return Fault("path", why, f"Correct the path; {hint}")
+    return Refusal("path", why, f"Correct the path; {hint}")
 
 
 def split_path(path: str) -> tuple[str, str | None, str]:
-    """Return (table, selector or None, field or empty) of a table path; raise Fault when it has no such form."""
+    """Return (table, selector or None, field or empty) of a table path; raise Refusal when it has no such form."""
     match = PATH.fullmatch(path.strip())
     if match is None:
         raise unknown("is not a path", "write plant.section.key or table[key].field")
@@ -126,7 +126,7 @@ def _values_hint(table: str, field: str, text: str, rows: Sequence[Any]) -> str:
 
 
 def settings_way(path: str, content: Mapping[str, Any]) -> Where:
-    """Return the way to a value inside the dumped settings; raise Fault where it leads nowhere."""
+    """Return the way to a value inside the dumped settings; raise Refusal where it leads nowhere."""
     return way_in(Settings, SETTINGS, steps_of(path)[1:], content)
 
 
@@ -136,7 +136,7 @@ def steps_of(path: str) -> list[str]:
 
 
 def way_in(model: Any, name: str, steps: Sequence[str], content: Mapping[str, Any]) -> Where:
-    """Return the way to a value inside a dumped model, which messages call ``name``; raise Fault for a dead end."""
+    """Return the way to a value inside a dumped model, which messages call ``name``; raise Refusal for a dead end."""
     here: Any = content
     way: tuple[int | str, ...] = ()
     for step in steps:

@@ -14,11 +14,11 @@ from simkit.plant.options import Option
 from simkit.plant.settings import Settings
 
 if TYPE_CHECKING:
-    from simkit.plant.calibration_file import Calibration, Standing
+    from simkit.plant.calibration_file import Calibration, CalibrationStanding
 
 
 @dataclass(frozen=True)
-class Sheet:
+class DraftTable:
     """The rows of one table that can be read, each with its line in the file.
 
     ``keys`` are the texts of the first key column of all rows, faulty rows included, so that a row with one bad cell
@@ -34,7 +34,7 @@ class Sheet:
 
 
 @dataclass(frozen=True)
-class Plant:
+class PlantInputs:
     """All inputs of one plant. Rows keep the order of their file; nothing here is ever edited in place.
 
     ``sequences`` holds the value files named by elements and stops (``file`` column), as tuples in the
@@ -63,9 +63,9 @@ class Plant:
     measured: tuple[tables.Measured, ...] = ()
     options: tuple[Option, ...] = ()
     sequences: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
-    standing: Standing | None = None
+    standing: CalibrationStanding | None = None
     """How the calibration in its folder stands; None where there is none."""
-    files: Mapping[str, Sheet] = field(default_factory=dict, repr=False, compare=False)
+    files: Mapping[str, DraftTable] = field(default_factory=dict, repr=False, compare=False)
     """Of a plant that is being read: each table as it stands in its file, and ``settings`` where they are spoiled."""
 
     def line(self, row: Any) -> int:
@@ -152,7 +152,7 @@ def _grouped(rows: tuple[Any, ...]) -> dict[str, tuple[Any, ...]]:
 
 
 @dataclass(frozen=True)
-class Scenario:
+class ScenarioInputs:
     """A plant with named options and overrides applied.
 
     ``physics_hash`` changes only with inputs that the cell reads, ``money_hash`` with the others
@@ -161,9 +161,9 @@ class Scenario:
     """
 
     name: str
-    plant: Plant
+    plant: PlantInputs
     option_ids: tuple[str, ...] = ()
     overrides: tuple[str, ...] = ()
     physics_hash: str = ""
     money_hash: str = ""
-    machine_plants: tuple[Plant, ...] = ()
+    machine_plants: tuple[PlantInputs, ...] = ()

@@ -12,13 +12,13 @@ from typing import Any, cast
 
 from simkit.base.messages import BadInput, Finding, nearest, note
 from simkit.plant.calibration_file import CALIBRATION_FILE, LOG_FILE, with_calibration
-from simkit.plant.checking import row_error
+from simkit.plant.check_register import row_error
 from simkit.plant.checks import run_checks
 from simkit.plant.checks_options import check_options
 from simkit.plant.csv_files import read_numbers, read_sheet
 from simkit.plant.fields import columns_of
 from simkit.plant.options import Option
-from simkit.plant.plant import Plant, Sheet
+from simkit.plant.plant import DraftTable, PlantInputs
 from simkit.plant.settings import Settings
 from simkit.plant.tables import REQUIRED_TABLES, TABLES, place_of
 from simkit.plant.toml_files import read_options, read_settings
@@ -33,7 +33,7 @@ NO_ROWS_NEEDED = ("people",)
 """Required files that may hold no rows (a cell that needs nobody)."""
 
 
-def read_plant(folder: Path, *, calibrated: bool = True) -> Plant:
+def read_plant(folder: Path, *, calibrated: bool = True) -> PlantInputs:
     """Return the checked plant of a folder, or its first guess; raise BadInput with all errors of all files."""
     plant, findings = check_plant(folder, calibrated=calibrated)
     errors = [finding for finding in findings if finding.severity == "error"]
@@ -42,7 +42,7 @@ def read_plant(folder: Path, *, calibrated: bool = True) -> Plant:
     return plant
 
 
-def check_plant(folder: Path, *, calibrated: bool = True) -> tuple[Plant | None, tuple[Finding, ...]]:
+def check_plant(folder: Path, *, calibrated: bool = True) -> tuple[PlantInputs | None, tuple[Finding, ...]]:
     """Return the plant, or None when it has errors, and every finding: errors first, then notes.
 
     Where it is not to be ``calibrated`` it is the first guess, whatever calibration lies in the folder.
@@ -71,7 +71,7 @@ def _errors(findings: list[Finding]) -> bool:
     return any(finding.severity == "error" for finding in findings)
 
 
-def _read(folder: Path) -> tuple[Plant, list[Finding]]:
+def _read(folder: Path) -> tuple[PlantInputs, list[Finding]]:
     """Read all files into a plant that is not yet checked as a whole; it has no settings where they are unreadable."""
     findings: list[Finding] = []
     settings: Settings | None = None
@@ -95,16 +95,16 @@ def _read(folder: Path) -> tuple[Plant, list[Finding]]:
             misread = place_of(table) in misnamed
             faults = [] if misread else _lacking(folder, table, sheets)
             findings += faults
-            sheets[table] = Sheet(spoiled=misread or bool(faults))
+            sheets[table] = DraftTable(spoiled=misread or bool(faults))
     rows: dict[str, Any] = {table: sheet.rows for table, sheet in sheets.items()}
-    files = sheets if settings else {**sheets, "settings": Sheet(spoiled=True)}
-    plant = Plant(settings=cast(Settings, settings), options=options, files=files, **rows)
+    files = sheets if settings else {**sheets, "settings": DraftTable(spoiled=True)}
+    plant = PlantInputs(settings=cast(Settings, settings), options=options, files=files, **rows)
     sequences, faults = _read_sequences(folder, plant)
     findings += [*faults, *unread]
     return dataclasses.replace(plant, sequences=sequences), findings
 
 
-def _lacking(folder: Path, lacking: str, sheets: Mapping[str, Sheet]) -> list[Finding]:
+def _lacking(folder: Path, lacking: str, sheets: Mapping[str, DraftTable]) -> list[Finding]:
     """One finding of a table that must be there, or whose rows others name: not one for each name."""
     if lacking in REQUIRED_TABLES:
         return [_missing(folder, place_of(lacking))]
@@ -119,10 +119,10 @@ def _lacking(folder: Path, lacking: str, sheets: Mapping[str, Sheet]) -> list[Fi
     return [Finding(place_of(lacking), f"is not in the folder, but {' and '.join(by)} name what it holds", mend)]
 
 
-def _read_table(folder: Path, table: str, row_type: type) -> tuple[Sheet, list[Finding]]:
+def _read_table(folder: Path, table: str, row_type: type) -> tuple[DraftTable, list[Finding]]:
     path = folder / place_of(table)
     if not _is_there(path):
-        return Sheet(), []
+        return DraftTable(), []
     sheet, findings = read_sheet(path, row_type)
     if table in REQUIRED_TABLES and table not in NO_ROWS_NEEDED and not findings and not sheet.rows:
         mend = f"Write at least one row under the heads: {(row_type.__doc__ or '').splitlines()[0].rstrip('.')}"
@@ -144,7 +144,7 @@ def _missing(folder: Path, name: str) -> Finding:
     )
 
 
-def _read_sequences(folder: Path, plant: Plant) -> tuple[dict[str, tuple[float, ...]], list[Finding]]:
+def _read_sequences(folder: Path, plant: PlantInputs) -> tuple[dict[str, tuple[float, ...]], list[Finding]]:
     """Read the value files that elements and stops name."""
     sequences: dict[str, tuple[float, ...]] = {}
     findings: list[Finding] = []

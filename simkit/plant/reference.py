@@ -27,7 +27,7 @@ from simkit.plant.options import Option
 from simkit.plant.settings import Settings
 from simkit.plant.tables import REQUIRED_TABLES, TABLES, place_of
 from simkit.plant.toml_files import toml_value
-from simkit.plant.usual import COLUMNS, OPTIONS, SETTINGS, Usual
+from simkit.plant.usual_ranges import COLUMNS, OPTIONS, SETTINGS, Usual
 from simkit.plant.values import ID_WORDS, KIND_WORDS, write_value
 
 PIPE = "\\|"

@@ -8,10 +8,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from simkit.base.messages import BadInput, Finding
 from simkit.plant.checks import run_checks_anew
 from simkit.plant.edits import Sourced, apply_edits, override_plant, with_machine_overrides
+from simkit.plant.equal_rows import ByIdentity
 from simkit.plant.hashes import hashes
 from simkit.plant.options import TODAY, Option
-from simkit.plant.plant import Plant, Scenario
-from simkit.plant.sameness import ByIdentity
+from simkit.plant.plant import PlantInputs, ScenarioInputs
 from simkit.plant.values import near
 
 
@@ -22,7 +22,9 @@ def parse_combination(text: str) -> tuple[str, ...]:
     return tuple(part.strip() for part in text.split("+"))
 
 
-def make_scenario(plant: Plant, options: Sequence[str] = (), overrides: Sequence[str] = (), name: str = "") -> Scenario:
+def make_scenario(
+    plant: PlantInputs, options: Sequence[str] = (), overrides: Sequence[str] = (), name: str = ""
+) -> ScenarioInputs:
     """Return the scenario of these options, then these ``path=value`` overrides.
 
     ``name`` defaults to ``today`` or the ids joined by ``+``. Raises BadInput with every problem: unknown
@@ -38,19 +40,19 @@ def make_scenario(plant: Plant, options: Sequence[str] = (), overrides: Sequence
         except BadInput as error:
             known[key] = error.findings
     made = known[key]
-    if isinstance(made, Scenario):
+    if isinstance(made, ScenarioInputs):
         return made
     raise BadInput(made)
 
 
 Asked = tuple[tuple[str, ...], tuple[str, ...], str]
 """Options, overrides and name of a scenario."""
-_known: ByIdentity[dict[Asked, Scenario | tuple[Finding, ...]]] = ByIdentity(3)
+_known: ByIdentity[dict[Asked, ScenarioInputs | tuple[Finding, ...]]] = ByIdentity(3)
 """Scenarios of a plant that was asked for, or what forbids them; a report asks in turn for those of a plant, of one
 without its prices, and of a case."""
 
 
-def _make(plant: Plant, options: tuple[str, ...], overrides: tuple[str, ...], name: str) -> Scenario:
+def _make(plant: PlantInputs, options: tuple[str, ...], overrides: tuple[str, ...], name: str) -> ScenarioInputs:
     findings = list(check_combination(plant, options))
     if findings:
         raise BadInput(findings)
@@ -63,10 +65,10 @@ def _make(plant: Plant, options: tuple[str, ...], overrides: tuple[str, ...], na
     physics, money = hashes(edited, [option.id for option in chosen])
     unlike = any(row.overrides for row in edited.machines)
     own = tuple(with_machine_overrides(edited, row) for row in edited.machines) if unlike else ()
-    return Scenario(name, edited, options, overrides, physics, money, own)
+    return ScenarioInputs(name, edited, options, overrides, physics, money, own)
 
 
-def _with_options(plant: Plant, chosen: Sequence[Option], overrides: Sequence[str]) -> Plant:
+def _with_options(plant: PlantInputs, chosen: Sequence[Option], overrides: Sequence[str]) -> PlantInputs:
     """Apply the options, then the overrides; problems of both are told together."""
     findings: list[Finding] = []
     try:
@@ -88,7 +90,7 @@ def option_edits(chosen: Sequence[Option]) -> list[Sourced]:
     return [(option.id, edit) for option in chosen for edit in option.edits]
 
 
-def check_combination(plant: Plant, options: Sequence[str]) -> Iterator[Finding]:
+def check_combination(plant: PlantInputs, options: Sequence[str]) -> Iterator[Finding]:
     """Yield what forbids a combination: unknown or doubled options, unmet needs, exclusions."""
     known = plant.option_by_id
     for name in dict.fromkeys(options):
@@ -116,7 +118,7 @@ def _needs_and_excludes(option: Option, options: Sequence[str], known: Mapping[s
             yield Finding("options", f"cannot be combined with {other}", "Leave one of them out", value=option.id)
 
 
-def new_findings(before: Plant, after: Plant) -> list[Finding]:
+def new_findings(before: PlantInputs, after: PlantInputs) -> list[Finding]:
     """Return what the edits have brought."""
     known = frozenset(run_checks_anew(before))
     return [finding for finding in run_checks_anew(after) if finding not in known]

@@ -13,12 +13,12 @@ from pydantic import AfterValidator, Field
 
 from simkit.base.units import SECONDS_PER_WEEK
 from simkit.base.vocabulary import TASKS
-from simkit.plant.section import Multiple, OurDay, Section
+from simkit.plant.settings_base import Multiple, OurDay, Section
 from simkit.plant.settings_money import Finance, Financing, Money
-from simkit.plant.settings_parts import Bench, Handling, Removal, Scrap, Stack, Store
+from simkit.plant.settings_parts import BenchSettings, HandlingSettings, Removal, Scrap, Stack, StoreSettings
 from simkit.plant.settings_risk import Risk
 
-Law = Literal["constant", "exponential", "gamma", "lognormal", "weibull", "triangular", "uniform"]
+LawName = Literal["constant", "exponential", "gamma", "lognormal", "weibull", "triangular", "uniform"]
 BreakRule = Literal["pause", "finish", "stop"]
 Eviction = Literal["lru", "fifo", "soonest"]
 BeforeLeaving = Literal["first_order", "care", "output", "magazine", "material"]
@@ -38,7 +38,7 @@ class Shift(Section):
     breaks: tuple[tuple[str, str], ...] = Field(default=(), description="breaks, [from, to] wall time")
 
 
-class Window(Section):
+class WeeklyWindow(Section):
     """A recurring stretch of wall time."""
 
     days: tuple[str, ...] = Field(description="weekdays on which it starts")
@@ -46,11 +46,11 @@ class Window(Section):
     end: str = Field(description="end, HH:MM; not after the start: next day")
 
 
-class Night(Section):
+class NightSettings(Section):
     """Unattended running: whether, when, and who assessed it."""
 
     rule: Literal["not_allowed", "allowed"] = Field(default="not_allowed", description="unattended running")
-    windows: tuple[Window, ...] = Field(default=(), description="when unattended running may happen")
+    windows: tuple[WeeklyWindow, ...] = Field(default=(), description="when unattended running may happen")
     assessed_by: str = Field(default="", description="who assessed unattended running; required when allowed")
     assessed_on: str = Field(default="", description="date of that assessment, YYYY-MM-DD")
     on_call_response_min: float | None = Field(
@@ -81,12 +81,14 @@ class Calendar(Section):
         description="minutes that both crews talk at a shift change, at the start of the later shift; nobody of them "
         "works, and a crew that has gone is not kept for it",
     )  # fmt: skip
-    overtime: tuple[Window, ...] = Field(default=(), description="windows worked only when the overtime rule asks")
+    overtime: tuple[WeeklyWindow, ...] = Field(
+        default=(), description="windows worked only when the overtime rule asks"
+    )
     overtime_shift: str = Field(default="", description="shift whose people work overtime; empty: the first")
     overtime_people: tuple[str, ...] = Field(
         default=(), description="persons who come to overtime windows and are paid for them; empty: all of that shift"
     )
-    night: Night = Field(default=Night())
+    night: NightSettings = Field(default=NightSettings())
 
 
 def _two_tasks(text: str) -> str:
@@ -159,7 +161,7 @@ class Motion(Section):
     lead_in_mm: float = Field(default=0.0, ge=0, le=100, description="length of each lead-in, mm")
 
 
-class Machine(Section):
+class MachineSettings(Section):
     """The machine, unless machines.csv overrides it."""
 
     table: TableKind = Field(default="brush", description="what carries the sheet; conditions may ask table=slat")
@@ -324,7 +326,7 @@ class Overflow(Section):
     )
 
 
-class Run(Section):
+class RunSettings(Section):
     """How long, how often and from where the cell is simulated."""
 
     source: Literal["project", "replay", "saturated", "law"] = Field(
@@ -345,7 +347,7 @@ class Run(Section):
         default=None, gt=0, le=LONGEST_S, description="end of the run, s; none: until the book is done"
     )
     warmup_s: float = Field(default=0.0, ge=0, le=LONGEST_S, description="cut from the start of all measures, s")
-    arrival_law: Law = Field(default="exponential", description="law between arrivals (source law)")
+    arrival_law: LawName = Field(default="exponential", description="law between arrivals (source law)")
     arrival_mean_s: float = Field(default=3600.0, ge=0.01, description="mean time between arrivals, s (source law)")
     arrival_cv: float = Field(default=1.0, ge=0, description="coefficient of variation of that time")
     max_weeks: float = Field(
@@ -367,12 +369,12 @@ class Settings(Section):
     options_sold_by: str = Field(default="", description="who sells the options compared")
     calendar: Calendar
     people: People = People()
-    machine: Machine = Machine()
+    machine: MachineSettings = MachineSettings()
     magazine: Magazine = Magazine()
-    store: Store = Store()
+    store: StoreSettings = StoreSettings()
     removal: Removal = Removal()
-    bench: Bench = Bench()
-    handling: Handling = Handling()
+    bench: BenchSettings = BenchSettings()
+    handling: HandlingSettings = HandlingSettings()
     stack: Stack = Stack()
     scrap: Scrap = Scrap()
     rules: Rules = Rules()
@@ -381,7 +383,7 @@ class Settings(Section):
     finance: Finance = Finance()
     risk: Risk = Risk()
     financing: Financing = Financing()
-    run: Run = Run()
+    run: RunSettings = RunSettings()
 
 
 WITHDRAWN: dict[tuple[int | str, ...], str] = {

@@ -9,10 +9,10 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field
 
-from simkit.plant.section import Amount, GrowthRate, Multiple, OurDay, Price, Section, Share
+from simkit.plant.settings_base import Amount, GrowthRate, Multiple, OurDay, Price, Section, Share
 
 LossRule = Literal["used_at_once", "carried_forward", "lost"]
-Basis = Literal["nominal", "real"]
+PriceBasis = Literal["nominal", "real"]
 
 
 def _percent_of_the_cost(percent: tuple[float, ...]) -> tuple[float, ...]:
@@ -68,8 +68,8 @@ class Finance(Section):
         default=("overtime", "subcontract", "sales", "posts"), description="which values of freed hours are counted"
     )
     discount_rate: float = Field(default=0.09, gt=-1, lt=1, description="fraction per year, as rate_basis says")
-    rate_basis: Basis = Field(default="nominal", description="whether the discount rate contains inflation")
-    growth_basis: Basis = Field(
+    rate_basis: PriceBasis = Field(default="nominal", description="whether the discount rate contains inflation")
+    growth_basis: PriceBasis = Field(
         default="nominal", description="whether wage and price growth contain inflation; must equal rate_basis"
     )
     inflation: GrowthRate = Field(

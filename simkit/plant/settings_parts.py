@@ -6,10 +6,10 @@ from typing import Literal
 
 from pydantic import Field
 
-from simkit.plant.section import Section
+from simkit.plant.settings_base import Section
 
 
-class Store(Section):
+class StoreSettings(Section):
     """Sheet store; absent when it has no shelves."""
 
     shelves: int = Field(
@@ -75,7 +75,7 @@ class Removal(Section):
     )
 
 
-class Bench(Section):
+class BenchSettings(Section):
     """Separation bench."""
 
     places: int = Field(default=3, ge=1, description="sheets waiting and in work")
@@ -97,7 +97,7 @@ class Scrap(Section):
     )
 
 
-class Handling(Section):
+class HandlingSettings(Section):
     """Where hands are when sheets and parts are lifted, for the lifting equation: assumed until measured."""
 
     bench_height_mm: float = Field(default=900.0, ge=0, le=1750, description="hands at a part in the sheet, mm")

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from simkit.plant.section import AMOUNT_LIMIT, Section, SignedAmount
+from simkit.plant.settings_base import AMOUNT_LIMIT, Section, SignedAmount
 
 Planned = Annotated[float, Field(gt=0, le=AMOUNT_LIMIT)]
 Weeks = Annotated[float, Field(gt=0, le=1040)]

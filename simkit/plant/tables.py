@@ -16,7 +16,7 @@ from simkit.base.vocabulary import ELEMENT_STATES, HANDOVERS, KEPT, PARAMETRIC_L
 from simkit.plant.conditions import Condition, Duties, ElementUnit
 from simkit.plant.fields import ROW, OneOf, column
 from simkit.plant.tables_faults import CARE_EXPOSURES as CARE_EXPOSURES
-from simkit.plant.tables_faults import Basis, Law
+from simkit.plant.tables_faults import Basis, LawName
 from simkit.plant.tables_faults import LoadFault as LoadFault
 from simkit.plant.tables_faults import Quality as Quality
 from simkit.plant.tables_faults import Stop as Stop
@@ -131,7 +131,7 @@ class Tool:
     kept: Kept = column("where it lies when it stands neither in the turret nor in a magazine",
                         default="cabinet")  # fmt: skip
     tracked: Flag = column("hits are counted and it is reground at its limit", default=False)
-    life_law: Law = column("law of hits between regrinds", default="constant")
+    life_law: LawName = column("law of hits between regrinds", default="constant")
     life_hits: Number | None = column("mean hits between regrinds; empty: never wears", low=1, default=None)
     life_cv: Number = column("coefficient of variation of that life", low=0, default=0.0)
     regrind_limit_hits: Number | None = column("hits after which a tracked tool is reground", low=1, default=None)
@@ -227,7 +227,7 @@ class Person:
     elsewhere_per_h: Number | None = column("such calls per hour at work, by chance, as urgent as a stop here; empty: "
                                             "whenever nothing here waits that the person could do", unit="calls/h",
                                             low=0, default=None)  # fmt: skip
-    elsewhere_law: Law = column("law of that length", default="constant")
+    elsewhere_law: LawName = column("law of that length", default="constant")
     elsewhere_cv: Number = column("coefficient of variation of that length", low=0, default=0.0)
 
     @property

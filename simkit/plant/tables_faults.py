@@ -22,9 +22,9 @@ from simkit.plant.values import LISTED, Flag, Id, Number, Whole
 _PRICED = ("how money reads the sheets and tools that it costs: expected, probability times exposure; counted, what "
            "came in the runs")  # fmt: skip
 CARE_EXPOSURES = ("running_hour", "cutting_hour", "sheet", "open_day", "slug_kg")
-"""What care is counted by; the last is the mass of slugs that falls into the bin."""
+"""What upkeep is counted by; the last is the mass of slugs that falls into the bin."""
 
-Law = Annotated[str, OneOf(PARAMETRIC_LAWS)]
+LawName = Annotated[str, OneOf(PARAMETRIC_LAWS)]
 RepairLaw = Annotated[str, OneOf((*PARAMETRIC_LAWS, "sequence"))]
 Basis = Annotated[str, OneOf(BASES)]
 Priced = Annotated[str, OneOf(PRICED)]
@@ -91,7 +91,7 @@ class LoadFault:
                                        low=0, high=1, default=0.0)  # fmt: skip
     found_after_sheets: Number = column("mean sheets made until it is found otherwise, at the latest the order's last",
                                         unit="sheets", low=1, default=1.0)  # fmt: skip
-    repair_law: Law = column("law of the time to put it right", default="constant")
+    repair_law: LawName = column("law of the time to put it right", default="constant")
     repair_min: Number = column("mean time to put it right", unit="min", low=0)
     repair_cv: Number = column("coefficient of variation of that time", low=0, default=0.0)
     clears: Literal["clear", "technician"] = column("who puts it right", default="clear")
@@ -102,13 +102,13 @@ class LoadFault:
 
 @dataclass(frozen=True, kw_only=True, config=ROW)
 class Upkeep:
-    """A routine care task."""
+    """A routine task of upkeep."""
 
     task: Id = column("the task", key=True)
     exposure: Annotated[str, OneOf(CARE_EXPOSURES)] = column("what it is counted by")
     interval: Number = column("exposure between two times; of slug_kg, what the bin holds in kg", low=0)
     duration_min: Number = column("time, isolation apart", unit="min", low=0)
-    duration_law: Law = column("law of that time", default="constant")
+    duration_law: LawName = column("law of that time", default="constant")
     duration_cv: Number = column("coefficient of variation", low=0, default=0.0)
     needs_person: Flag = column("needs a person", default=True)
     planned_in_break: Flag = column("done in breaks, costs no machine time when attended", default=False)

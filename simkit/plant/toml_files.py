@@ -17,8 +17,8 @@ from pydantic import BaseModel, ValidationError
 from simkit.base.messages import Finding
 from simkit.plant.csv_files import read_text, unseen
 from simkit.plant.options import Option
-from simkit.plant.section import LARGEST
 from simkit.plant.settings import WITHDRAWN, Settings
+from simkit.plant.settings_base import LARGEST
 from simkit.plant.values import near
 
 Model = TypeVar("Model", bound=BaseModel)

@@ -19,8 +19,8 @@ from pydantic import AfterValidator, BeforeValidator, StringConstraints, TypeAda
 from pydantic_core import PydanticCustomError
 
 from simkit.base.messages import nearest
-from simkit.plant.fields import Column, columns_of, type_of
-from simkit.plant.section import LARGEST, in_our_time
+from simkit.plant.fields import InputColumn, columns_of, type_of
+from simkit.plant.settings_base import LARGEST, in_our_time
 
 NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
 FLAG = re.compile("true|false", re.IGNORECASE)
@@ -42,7 +42,7 @@ SPREADSHEET_DAYS = range(36526, 73051)
 
 
 @dataclass(eq=False)
-class Fault(ValueError):
+class Refusal(ValueError):
     """Why a value is refused and how to mend it; ``kind`` groups like faults of a column."""
 
     kind: str
@@ -115,7 +115,7 @@ def readable_by(parse: Callable[[str], Any]) -> AfterValidator:
 
 def _wall_time(text: str) -> None:
     if text and not WALL_TIME.fullmatch(text):
-        raise Fault("time", "is not a time of day", "Write HH:MM, 00:00 to 23:59")
+        raise Refusal("time", "is not a time of day", "Write HH:MM, 00:00 to 23:59")
 
 
 def _items(value: Any) -> tuple[Any, ...]:
@@ -155,36 +155,42 @@ def near(name: str, known: Iterable[str]) -> str:
     return f"known names: {', '.join(names[:LONGEST_LIST])} and {len(names) - LONGEST_LIST} more"
 
 
-def fault_of(error: Any, spec: Column) -> Fault:
+def fault_of(error: Any, spec: InputColumn) -> Refusal:
     """Return in words why the schema refuses a value of a column; ``error`` is one of pydantic's list."""
     kind, value = error["type"], error["input"]
     if kind == "missing":
-        return Fault("empty", "is empty but must have a value", f"Write {what(spec)}")
+        return Refusal("empty", "is empty but must have a value", f"Write {what(spec)}")
     if kind == "literal_error":
-        return Fault("choice", "is not one of the known words", f"Write one of them; {near(str(value), spec.choices)}")
+        return Refusal(
+            "choice", "is not one of the known words", f"Write one of them; {near(str(value), spec.choices)}"
+        )
     if kind == "string_pattern_mismatch":
         strange = "".join(dict.fromkeys(sign for sign in str(value) if not (sign.isalnum() or sign in ID_SIGNS)))
         why = f"is not an identifier{f', it holds {strange}' if strange else ''}"
-        return Fault("identifier", why, f"Write {ID_WORDS}; free text belongs into a name")
+        return Refusal("identifier", why, f"Write {ID_WORDS}; free text belongs into a name")
     if kind in ("greater_than_equal", "less_than_equal"):
-        return Fault("range", f"is out of range, it must be {spec.limits}{_unit(spec)}", f"Correct it: {spec.meaning}")
+        return Refusal(
+            "range", f"is out of range, it must be {spec.limits}{_unit(spec)}", f"Correct it: {spec.meaning}"
+        )
     if kind == "value_error":
         raised = error["ctx"]["error"]
         why = str(raised)
-        return raised if isinstance(raised, Fault) else Fault(why, why, "Correct it; see the field reference")
+        return raised if isinstance(raised, Refusal) else Refusal(why, why, "Correct it; see the field reference")
     if kind == "huge":
-        return Fault("huge", "is larger than any number of a plant", f"Write {what(spec)}")
+        return Refusal("huge", "is larger than any number of a plant", f"Write {what(spec)}")
     if kind == "whole":
-        return Fault("whole", "is not a whole number", f"Write a whole number{f' of {spec.unit}' if spec.unit else ''}")
+        return Refusal(
+            "whole", "is not a whole number", f"Write a whole number{f' of {spec.unit}' if spec.unit else ''}"
+        )
     if kind == "calendar":
         part, form = ("time", "") if spec.kind is dt.datetime else ("day", ", as YYYY-MM-DD")
-        return Fault("date", f"is no {part} of the calendar", f"Write a {part} that exists{form}")
+        return Refusal("date", f"is no {part} of the calendar", f"Write a {part} that exists{form}")
     if kind in EXPLAINED and isinstance(value, str):
         return EXPLAINED[kind](value, spec)
-    return Fault("type", "is of the wrong kind", f"Write {what(spec)}")
+    return Refusal("type", "is of the wrong kind", f"Write {what(spec)}")
 
 
-def what(spec: Column) -> str:
+def what(spec: InputColumn) -> str:
     """Return what belongs into a cell, in words."""
     text = KIND_WORDS[spec.kind]
     if spec.choices:
@@ -196,57 +202,59 @@ def what(spec: Column) -> str:
     return f"{text}{_unit(spec)}: {spec.meaning}"
 
 
-def _unit(spec: Column) -> str:
+def _unit(spec: InputColumn) -> str:
     return f" {spec.unit}" if spec.unit else ""
 
 
-def _number_fault(text: str, spec: Column) -> Fault:
+def _number_fault(text: str, spec: InputColumn) -> Refusal:
     """Name what the text looks like."""
     if re.fullmatch(r"[+-]?\d{1,3}(\.\d{3})+,\d+", text):
         plain = text.replace(".", "").replace(",", ".")
-        return Fault("comma", "has points for thousands and a decimal comma", f"Write {plain}; nothing was converted")
+        return Refusal("comma", "has points for thousands and a decimal comma", f"Write {plain}; nothing was converted")
     if re.fullmatch(r"[+-]?[1-9]\d{0,2}(,\d{3})+", text):
         one, two = text.replace(",", "."), text.replace(",", "")
         choice = two if text.count(",") > 1 else f"{one} or {two}"
         why = "has a comma, which may be a decimal comma or mark thousands"
-        return Fault("comma", why, f"Write {choice}; nothing was converted")
+        return Refusal("comma", why, f"Write {choice}; nothing was converted")
     if re.fullmatch(r"[+-]?\d*,\d+", text):
-        return Fault("comma", "has a decimal comma", f"Write {text.replace(',', '.')}; nothing was converted")
+        return Refusal("comma", "has a decimal comma", f"Write {text.replace(',', '.')}; nothing was converted")
     percent = re.fullmatch(r"([+-]?\d+(?:\.\d+)?)\s*%", text)
     if percent:
-        return Fault("percent", "is a percentage", f"Write it as a fraction, {float(percent[1]) / 100:g}")
+        return Refusal("percent", "is a percentage", f"Write it as a fraction, {float(percent[1]) / 100:g}")
     led = re.match(r"([+-]?\d+(?:\.\d+)?)\s+?(\D+)$", text) or re.match(r"([+-]?\d+(?:\.\d+)?)([A-Za-z]+\d?)$", text)
     if led:
         unit = f"the unit of this column is {spec.unit}" if spec.unit else "this column has no unit"
-        return Fault("unit", f"has text after the number; {unit}", f"Write {led[1]} if that is its unit, else convert")
-    return Fault(
+        return Refusal(
+            "unit", f"has text after the number; {unit}", f"Write {led[1]} if that is its unit, else convert"
+        )
+    return Refusal(
         "number", "is not a number", f"Write a number with a decimal point{f', in {spec.unit}' if spec.unit else ''}"
     )
 
 
-def _flag_fault(text: str, spec: Column) -> Fault:
+def _flag_fault(text: str, spec: InputColumn) -> Refusal:
     word = text.lower()
     yes = word in ("yes", "y", "1", "x", "on")
     no = word in ("no", "n", "0", "-", "off")
     hint = "true" if yes else "false" if no else "true or false"
-    return Fault("bool", "is not true or false", f"Write {hint}")
+    return Refusal("bool", "is not true or false", f"Write {hint}")
 
 
-def _day_fault(text: str, spec: Column) -> Fault:
+def _day_fault(text: str, spec: InputColumn) -> Refusal:
     """Name the dates that the text may mean."""
     if ISO_TIME.fullmatch(text):
-        return Fault("date", "has a time of day where only a date belongs", f"Write {text[:10]}")
+        return Refusal("date", "has a time of day where only a date belongs", f"Write {text[:10]}")
     if text.isdigit() and len(text) == 5 and int(text) in SPREADSHEET_DAYS:
         day = SPREADSHEET_EPOCH + dt.timedelta(int(text))
-        return Fault("date", f"looks like a spreadsheet's day number for {day}", f"Write {day} if that is right")
+        return Refusal("date", f"looks like a spreadsheet's day number for {day}", f"Write {day} if that is right")
     parts = re.fullmatch(r"(\d{1,2})[./-](\d{1,2})[./-](\d{4}|\d{2})", text)
     meant = _meant_dates(*(int(part) for part in parts.groups())) if parts else []
     if len(meant) == 2:
         why = f"is not an ISO date; it could be {_spoken(meant[0])} or {_spoken(meant[1])}"
-        return Fault("date", why, f"Write {meant[0]} or {meant[1]}; nothing was guessed")
+        return Refusal("date", why, f"Write {meant[0]} or {meant[1]}; nothing was guessed")
     if meant:
-        return Fault("date", f"is not an ISO date; it looks like {_spoken(meant[0])}", f"Write {meant[0]}")
-    return Fault("date", "is not a date", "Write it as YYYY-MM-DD")
+        return Refusal("date", f"is not an ISO date; it looks like {_spoken(meant[0])}", f"Write {meant[0]}")
+    return Refusal("date", "is not a date", "Write it as YYYY-MM-DD")
 
 
 def _meant_dates(first: int, second: int, year: int) -> list[dt.date]:
@@ -265,8 +273,8 @@ def _spoken(day: dt.date) -> str:
     return f"{day.day} {day:%B %Y}"
 
 
-def _moment_fault(text: str, spec: Column) -> Fault:
-    return Fault("time", "is not an ISO time", "Write it as YYYY-MM-DD HH:MM, wall time of the plant")
+def _moment_fault(text: str, spec: InputColumn) -> Refusal:
+    return Refusal("time", "is not an ISO time", "Write it as YYYY-MM-DD HH:MM, wall time of the plant")
 
 
 EXPLAINED = {"number": _number_fault, "flag": _flag_fault, "day": _day_fault, "moment": _moment_fault}
@@ -294,7 +302,7 @@ def minutes_between(start: str, end: str) -> int:
 
 # --- rows of a table, from files, options and overrides alike ---
 
-CellFault = tuple[int, str, Any, Fault]
+CellFault = tuple[int, str, Any, Refusal]
 """(position of the row, column, the value as given, what is wrong with it)."""
 
 
@@ -327,7 +335,7 @@ def _rows_adapter(row_type: Any) -> TypeAdapter[Any]:
 
 
 def fit_value(row_type: Any, name: str, value: Any) -> Any:
-    """Return a value, or its text, as a value of a column; raise :class:`Fault` if it is not one.
+    """Return a value, or its text, as a value of a column; raise :class:`Refusal` if it is not one.
 
     Where a column may be empty, ``none`` and an empty text empty it.
     """

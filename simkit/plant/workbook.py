@@ -13,8 +13,8 @@ from typing import Any
 from simkit.base.files import write_whole
 from simkit.base.messages import BadInput, Finding, refuse_to_replace
 from simkit.plant.adopting_files import WORDS
-from simkit.plant.fields import Column, columns_of, key_columns
-from simkit.plant.plant import Plant
+from simkit.plant.fields import InputColumn, columns_of, key_columns
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import TABLES, place_of
 from simkit.plant.values import what, write_value
 
@@ -25,7 +25,7 @@ FIXED = dt.datetime(2026, 1, 1)
 """Date of every workbook, so that equal plants give equal files."""
 
 
-def write_workbook(folder: Path, plant: Plant, path: Path) -> None:
+def write_workbook(folder: Path, plant: PlantInputs, path: Path) -> None:
     """Write a plant, which was read from ``folder``, as one workbook; raises BadInput if the file is there already."""
     from xlsxwriter import Workbook
 
@@ -46,7 +46,7 @@ def write_workbook(folder: Path, plant: Plant, path: Path) -> None:
     write_whole(path, content.getvalue())
 
 
-def _texts(folder: Path, plant: Plant) -> list[str]:
+def _texts(folder: Path, plant: PlantInputs) -> list[str]:
     """Settings, options and value files; raises BadInput for a name that no sheet may have."""
     files = {row.file for row in plant.elements} | {row.file for row in plant.stops}
     names = [name for name in ("plant.toml", "options.toml", *sorted(files - {""})) if (folder / name).is_file()]
@@ -85,7 +85,7 @@ def _write_cell(sheet: Any, line: int, at: int, value: Any, forms: dict[Any, Any
         sheet.write_string(line, at, write_value(value))
 
 
-def _picked_from(row_type: type, name: str, spec: Column) -> str:
+def _picked_from(row_type: type, name: str, spec: InputColumn) -> str:
     """Where the words of a column stand: the keys of another table, or its column on the sheet of words."""
     from xlsxwriter.utility import xl_range_abs
 
@@ -98,7 +98,7 @@ def _picked_from(row_type: type, name: str, spec: Column) -> str:
     return f"={WORDS}!{xl_range_abs(1, column, len(_words(spec)), column)}"
 
 
-def _words(spec: Column) -> tuple[str, ...]:
+def _words(spec: InputColumn) -> tuple[str, ...]:
     if spec.is_list:
         return ()
     return ("true", "false") if spec.kind is bool else spec.choices

@@ -11,7 +11,7 @@ from typing import Any
 from simkit.base.messages import BadInput, Finding
 from simkit.plant.blank import blank_elements, options_text, settings_text
 from simkit.plant.fields import columns_of
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import TABLES, Element, place_of
 from simkit.plant.toml_files import toml_text
 from simkit.plant.values import write_value
@@ -20,7 +20,7 @@ EXAMPLE = Path(__file__).parent / "example"
 """A small complete plant, invented."""
 
 
-def write_plant(plant: Plant, folder: Path) -> None:
+def write_plant(plant: PlantInputs, folder: Path) -> None:
     """Write a plant as a folder that reads back to the same plant; raise BadInput if the folder holds anything."""
     _claim(folder)
     (folder / "plant.toml").write_text(toml_text(plant.settings), encoding="utf-8")

@@ -13,14 +13,11 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from simkit.base import streams
-from simkit.plant.plant import Plant
+from simkit.base.arrays import Floats, Ints
+from simkit.plant.plant import PlantInputs
 from simkit.process.planner import order_hours
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 
 @dataclass(frozen=True)
@@ -33,14 +30,14 @@ class BookWeek:
     planned_h: float
 
 
-def weeks_of_orders(plant: Plant) -> Ints:
+def weeks_of_orders(plant: PlantInputs) -> Ints:
     """Week in which each order of the book is released, counted from the week of the first release."""
     day = np.array([order.released.toordinal() for order in plant.orders], np.int64)
     monday = day.min() - min(plant.orders, key=lambda order: order.released).released.weekday()
     return np.asarray((day - monday) // 7, np.int64)
 
 
-def chosen_weeks(plant: Plant, held: int, seed: int, replication: int, count: int) -> Ints:
+def chosen_weeks(plant: PlantInputs, held: int, seed: int, replication: int, count: int) -> Ints:
     """The weeks of a book of ``held`` weeks that make up ``count`` weeks of a replication, in their order."""
     if plant.settings.run.week_draw == "with_replacement":
         return (streams.uniforms(seed, replication, "release week", count) * held).astype(np.int64)
@@ -60,13 +57,13 @@ def _dealt(held: int, seed: int, replication: int, count: int) -> Ints:
     return shuffled[(turn * count + np.arange(count)) % held]
 
 
-def week_hours(plant: Plant) -> Floats:
+def week_hours(plant: PlantInputs) -> Floats:
     """Planned hours of each release week of the book, in standard hours of the plant: how much weeks differ, not how
     well a mean is known."""
     return np.asarray(np.bincount(weeks_of_orders(plant), order_hours(plant)), float)
 
 
-def book_weeks(plant: Plant) -> tuple[BookWeek, ...]:
+def book_weeks(plant: PlantInputs) -> tuple[BookWeek, ...]:
     """All release weeks of the book from the first to the last, those without a release as well."""
     of_order, hours = weeks_of_orders(plant), week_hours(plant)
     first = min(order.released for order in plant.orders)

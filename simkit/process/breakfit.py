@@ -9,16 +9,15 @@ from collections.abc import Collection, Hashable, Iterator, Sequence
 from itertools import permutations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from simkit.base.arrays import Floats
 from simkit.base.messages import Finding
 from simkit.base.units import SECONDS_PER_MINUTE
 from simkit.base.vocabulary import BENCH, CHANGEOVER, FIRST_PIECE, HANDLING_STATES, OUTSIDE, RULE_OF
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.process.programs import BY_DEVICE, SHEET_DRIVERS, ProgramTables, program_tables
 from simkit.process.shifts import Span, longest_common_s, plan_shifts
 
-Floats = NDArray[np.float64]
 DAYS = 28
 """Days of the calendar that are looked through for the longest window."""
 MEND = (
@@ -37,7 +36,7 @@ def longest_window_s(crew: Sequence[tuple[Collection[Hashable], Sequence[Span]]]
     return max((longest_common_s([windows for _, windows in found]) for found in able), default=0.0)
 
 
-def break_findings(plant: Plant) -> tuple[Finding, ...]:
+def break_findings(plant: PlantInputs) -> tuple[Finding, ...]:
     """Work by the rule ``stop`` whose mean time is longer than every window: an error each, the longest of its kind.
 
     What an order adds up by itself, as tools to load, is not foreseen here; a run refuses it when it comes.
@@ -63,7 +62,7 @@ def break_findings(plant: Plant) -> tuple[Finding, ...]:
     return tuple(found)
 
 
-def _work(plant: Plant) -> Iterator[tuple[str, str, float, str]]:
+def _work(plant: PlantInputs) -> Iterator[tuple[str, str, float, str]]:
     """What people do in one go: skill, the task whose break rule holds, mean seconds, and what it is."""
     yield from _elements(program_tables(plant))
     for stop in plant.stops:
@@ -71,9 +70,9 @@ def _work(plant: Plant) -> Iterator[tuple[str, str, float, str]]:
             yield stop.clears, RULE_OF.get(stop.clears, stop.clears), stop.repair_min * SECONDS_PER_MINUTE, stop.cause
     for fault in plant.load_faults:
         yield fault.clears, RULE_OF.get(fault.clears, fault.clears), fault.repair_min * SECONDS_PER_MINUTE, fault.fault
-    for care in plant.upkeep:
-        if care.needs_person and not care.planned_in_break:
-            yield "upkeep", "upkeep", (care.duration_min + care.isolation_min) * SECONDS_PER_MINUTE, care.task
+    for task in plant.upkeep:
+        if task.needs_person and not task.planned_in_break:
+            yield "upkeep", "upkeep", (task.duration_min + task.isolation_min) * SECONDS_PER_MINUTE, task.task
 
 
 def _elements(tables: ProgramTables) -> Iterator[tuple[str, str, float, str]]:

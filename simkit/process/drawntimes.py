@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from simkit.base.arrays import Floats, Ints
 from simkit.base.units import SECONDS_PER_MINUTE, on_grid
 from simkit.base.vocabulary import (
     BENCH,
@@ -25,15 +26,12 @@ from simkit.base.vocabulary import (
     PUNCHING,
     UNLOADING,
 )
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.settings_parts import Removal
 from simkit.process.draws import Draws
 from simkit.process.elements import ElementUse
-from simkit.process.faults import Struck, risky_exchanges, struck_faults
 from simkit.process.programs import BY_DEVICE, SHEET_DRIVERS, ProgramTables, run_stages
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
+from simkit.process.wrongloads import WrongLoad, risky_exchanges, struck_faults
 
 CHANGE_DRIVERS = ("material_change", "nozzle_change", "clamp_change", "gas_change", "pack_change")
 PALLET_DRIVERS = ("stack_exchange", "skeleton_exchange")
@@ -122,7 +120,7 @@ class NeedTimes(Times):
     """
 
     first: Ints
-    struck: dict[str, dict[int, Struck]]
+    struck: dict[str, dict[int, WrongLoad]]
     risky: dict[str, tuple[tuple[int, ...], ...]]
 
 
@@ -131,7 +129,7 @@ def _drawn_s(use: ElementUse, draws: Draws, uid: Ints, total: int) -> Any:
     return use.law.mean if use.law.is_constant else draws.drawn(f"element:{use.name}", total, use.law)[uid]
 
 
-def sheet_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Ints, uid: Ints) -> SheetTimes:
+def sheet_times(plant: PlantInputs, tables: ProgramTables, draws: Draws, program: Ints, uid: Ints) -> SheetTimes:
     """Times of every sheet."""
     total = numbers_drawn(draws, uid)
     stages = (PUNCHING, FORMING, LOADING, UNLOADING, BENCH, *BY_DEVICE)
@@ -146,7 +144,7 @@ def sheet_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Ints
     return _on_grid(plant, tables, program, uid, stage, ratio)
 
 
-def _rework_s(plant: Plant, tables: ProgramTables) -> Floats:
+def _rework_s(plant: PlantInputs, tables: ProgramTables) -> Floats:
     """Expected rework seconds per sheet at the bench (share of parts times minutes, for those not scrapped)."""
     seconds = np.zeros(len(tables.programs))
     for cause, parts in zip(plant.quality, tables.at_risk, strict=True):
@@ -155,7 +153,7 @@ def _rework_s(plant: Plant, tables: ProgramTables) -> Floats:
 
 
 def _on_grid(
-    plant: Plant, tables: ProgramTables, program: Ints, uid: Ints, stage: dict[str, Floats], ratio: Floats
+    plant: PlantInputs, tables: ProgramTables, program: Ints, uid: Ints, stage: dict[str, Floats], ratio: Floats
 ) -> SheetTimes:
     """Round each stage once; the run is the exact sum of its rounded stages.
 
@@ -250,7 +248,7 @@ def _kind_of_order(use: ElementUse) -> str:
     return ""
 
 
-def need_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Ints) -> NeedTimes:
+def need_times(plant: PlantInputs, tables: ProgramTables, draws: Draws, program: Ints) -> NeedTimes:
     """Times of every exchange that an order may need, and what may go wrong at it."""
     counts = np.diff(tables.first_need)[program]
     first = np.concatenate([[0], np.cumsum(counts)]).astype(np.int64)

@@ -18,21 +18,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simkit.base import streams
+from simkit.base.arrays import Floats, Ints
 from simkit.base.keeping import kept
 from simkit.base.laws import Law
 from simkit.base.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_WEEK, on_grid
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.process.bookweeks import chosen_weeks, weeks_of_orders
 from simkit.process.planner import order_hours, planner_hours
 from simkit.process.programs import ProgramTables, program_tables
 from simkit.process.shifts import ShiftPlan, plan_from, plan_shifts
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-
 
 @dataclass(frozen=True)
-class OrderBook:
+class DrawnOrders:
     """The drawn orders in order of release; one entry per order.
 
     ``position`` is the order's stable place in the draws; ``first_sheet`` and ``first_need`` are where its
@@ -64,7 +62,7 @@ class Draws:
     replication: int
     weeks: float
     demand_factor: float
-    book: OrderBook
+    book: DrawnOrders
     sheet_count: int
     need_count: int
     days: int
@@ -99,7 +97,7 @@ class Draws:
 
 
 def make_draws(
-    plant: Plant,
+    plant: PlantInputs,
     seed: int,
     replication: int,
     *,
@@ -132,14 +130,14 @@ def make_draws(
     return Draws(seed, replication, weeks, factor, book, sheets, needs, days, hours, mean_h)
 
 
-def _mean_drawn_h(plant: Plant, book: OrderBook, hours: Floats, copies: float) -> float:
+def _mean_drawn_h(plant: PlantInputs, book: DrawnOrders, hours: Floats, copies: float) -> float:
     """The mean, over all luck, of the hours of whole release weeks: orders that wait at the start, and every order of
     the book as often as it is drawn on average."""
     waiting = sum(start.what == "backlog" for start in plant.start)
     return float(hours[book.position < waiting].sum() + copies * order_hours(plant).sum())
 
 
-def _calendar_days(plant: Plant, weeks: float) -> int:
+def _calendar_days(plant: PlantInputs, weeks: float) -> int:
     run = plant.settings.run
     if run.horizon_s is not None:
         return int(np.ceil(run.horizon_s / SECONDS_PER_DAY)) + 2
@@ -158,7 +156,7 @@ class _Slot(NamedTuple):
 
 
 def _projected(
-    plant: Plant, plan: ShiftPlan, seed: int, replication: int, weeks: float, factor: float
+    plant: PlantInputs, plan: ShiftPlan, seed: int, replication: int, weeks: float, factor: float
 ) -> tuple[list[_Slot], float]:
     """Orders that wait at the start, then whole release weeks; and how often an order is drawn on average.
 
@@ -182,7 +180,7 @@ def _projected(
     return [*_waiting(plant, plan, calendar), *drawn * int(factor), *once_more], factor * count / held
 
 
-def _waiting(plant: Plant, plan: ShiftPlan, calendar: _WorkingDays) -> Iterator[_Slot]:
+def _waiting(plant: PlantInputs, plan: ShiftPlan, calendar: _WorkingDays) -> Iterator[_Slot]:
     """Orders that wait at the start."""
     index = {order.order_id: number for number, order in enumerate(plant.orders)}
     first = calendar.on_or_after(0)
@@ -192,7 +190,7 @@ def _waiting(plant: Plant, plan: ShiftPlan, calendar: _WorkingDays) -> Iterator[
             yield _Slot(index[start.item], 0.0, due_s, sheets=start.sheets or None)
 
 
-def _replayed(plant: Plant, plan: ShiftPlan) -> list[_Slot]:
+def _replayed(plant: PlantInputs, plan: ShiftPlan) -> list[_Slot]:
     """The observed orders at their own dates, in the observed sequence where the history gives one."""
     first, last = plant.settings.run.start_monday, len(plan.day_start) - 1
     calendar = _WorkingDays(plan)
@@ -205,7 +203,7 @@ def _replayed(plant: Plant, plan: ShiftPlan) -> list[_Slot]:
     return [slot for *_, slot in sorted(found)]
 
 
-def _by_law(plant: Plant, seed: int, replication: int, weeks: float) -> list[_Slot]:
+def _by_law(plant: PlantInputs, seed: int, replication: int, weeks: float) -> list[_Slot]:
     """Arrivals by a law, programs in the order of the book, over and over; due dates as far as the book's."""
     run = plant.settings.run
     horizon = run.horizon_s if run.horizon_s is not None else weeks * SECONDS_PER_WEEK
@@ -220,7 +218,7 @@ def _by_law(plant: Plant, seed: int, replication: int, weeks: float) -> list[_Sl
     return [_Slot(row, time_s, time_s + leads[row] + SECONDS_PER_DAY) for time_s, row in arrivals]
 
 
-def _saturated(plant: Plant, days: int, mean_h: float) -> list[_Slot]:
+def _saturated(plant: PlantInputs, days: int, mean_h: float) -> list[_Slot]:
     """A queue that never runs dry: the book over and over, all released at the start."""
     if plant.settings.run.horizon_s is None:
         raise ValueError("a saturated queue needs run.horizon_s")
@@ -230,7 +228,7 @@ def _saturated(plant: Plant, days: int, mean_h: float) -> list[_Slot]:
     return [_Slot(place % len(plant.orders), 0.0, (days - 1) * SECONDS_PER_DAY) for place in range(count)]
 
 
-def _numbered(plant: Plant, tables: ProgramTables, slots: list[_Slot]) -> tuple[OrderBook, int, int]:
+def _numbered(plant: PlantInputs, tables: ProgramTables, slots: list[_Slot]) -> tuple[DrawnOrders, int, int]:
     """Number sheets and needs through all positions, then keep and sort the orders by release."""
     row = np.array([slot.row for slot in slots], np.int64)
     released_s, due_s = (np.array([getattr(slot, name) for slot in slots]) for name in ("released_s", "due_s"))
@@ -241,7 +239,7 @@ def _numbered(plant: Plant, tables: ProgramTables, slots: list[_Slot]) -> tuple[
     keep = np.flatnonzero([slot.kept for slot in slots])
     keep = keep[np.argsort(released_s[keep], kind="stable")]
     rush = np.array([order.rush for order in plant.orders], bool)[row]
-    book = OrderBook(
+    book = DrawnOrders(
         position=keep, row=row[keep], sheets=sheets[keep], released_s=released_s[keep], due_s=due_s[keep],
         rush=rush[keep], first_sheet=first_sheet[keep], first_need=first_need[keep],
     )  # fmt: skip
@@ -249,7 +247,7 @@ def _numbered(plant: Plant, tables: ProgramTables, slots: list[_Slot]) -> tuple[
 
 
 @kept
-def _book_days(plant: Plant, monday: dt.date, weeks: int) -> _WorkingDays:
+def _book_days(plant: PlantInputs, monday: dt.date, weeks: int) -> _WorkingDays:
     """Working days of the book's own weeks."""
     return _WorkingDays(plan_from(plant, monday, 7 * weeks))
 

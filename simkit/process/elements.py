@@ -10,16 +10,14 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
+from simkit.base.arrays import Floats
 from simkit.base.laws import Law
 from simkit.base.units import on_grid_s
 from simkit.base.vocabulary import CHANGEOVER, OUTSIDE
 from simkit.plant.conditions import can_be_shared, holds, split_unit, tool_facts
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import Element
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -64,7 +62,7 @@ def timed(row: Element, sequences: Mapping[str, tuple[float, ...]]) -> ElementUs
     return ElementUse(row.element, driver, row.state, row.task_of, law, helped)
 
 
-def per_tool_times(plant: Plant, driver: str) -> tuple[tuple[float, dict[str, float]], ...]:
+def per_tool_times(plant: PlantInputs, driver: str) -> tuple[tuple[float, dict[str, float]], ...]:
     """Per tool, in file order: mean seconds of one occurrence at the machine, and away from it by who does it.
 
     ``driver`` is one that knows a tool but no sheet, ``regrind`` or ``magazine_load``: its rows may ask about the tool

@@ -13,19 +13,17 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from simkit.base.arrays import Floats
 from simkit.base.units import SECONDS_PER_MINUTE
 from simkit.base.vocabulary import DRIVERS, PROCESS_STATES
-from simkit.plant.book import driver_counts
+from simkit.plant.book_counts import driver_counts
 from simkit.plant.conditions import facts_of
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import Program
 from simkit.process.elements import chosen_rows, timed
 from simkit.process.motiontimes import BASIS, SOURCE, missing_drivers, motion_seconds
 from simkit.process.programs import SHEET_DRIVERS, program_tables
-
-Floats = NDArray[np.float64]
 
 CUT, PIERCE = "cut", "pierce"
 NAMES = {
@@ -89,7 +87,7 @@ def run_name(driver: str) -> str:
     return NAMES.get(driver) or DRIVERS.get(driver, driver).removeprefix("a ")
 
 
-def run_estimates(plant: Plant) -> tuple[RunEstimate, ...]:
+def run_estimates(plant: PlantInputs) -> tuple[RunEstimate, ...]:
     """The estimate of every program, in file order."""
     tables, motion, missing = program_tables(plant), _motion(plant), missing_drivers(plant)
     ratio = tables.run_ratio
@@ -108,7 +106,7 @@ def run_estimates(plant: Plant) -> tuple[RunEstimate, ...]:
     return tuple(found)
 
 
-def _rows(plant: Plant, program: Program, sheet_kg: float) -> dict[str, list[tuple[float, str]]]:
+def _rows(plant: PlantInputs, program: Program, sheet_kg: float) -> dict[str, list[tuple[float, str]]]:
     """Mean seconds and basis of the rows of a program's run, by driver."""
     rows: dict[str, list[tuple[float, str]]] = {}
     for row in chosen_rows(plant.elements, facts_of(plant, program, sheet_kg)).values():
@@ -118,7 +116,7 @@ def _rows(plant: Plant, program: Program, sheet_kg: float) -> dict[str, list[tup
     return rows
 
 
-def _motion(plant: Plant) -> dict[str, Floats]:
+def _motion(plant: PlantInputs) -> dict[str, Floats]:
     """Seconds an occurrence by the motion, and by the table of speeds for cutting (a metre) and pierces."""
     materials = [plant.material_by_id[program.material_id] for program in plant.programs]
     speeds = np.array([material.cutting_speed_m_min for material in materials], float)

@@ -12,8 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from simkit.base.arrays import Floats
 from simkit.base.units import MM2_PER_M2, PA_PER_BAR, SECONDS_PER_HOUR, ZERO_C_IN_K
-from simkit.process.quantities import Floats, above_zero, not_below_zero, share_above_zero
+from simkit.process.quantities import above_zero, not_below_zero, share_above_zero
 
 AMBIENT_ABSOLUTE_BAR = 1.01325
 """Standard atmosphere, bar absolute (exact by definition)."""

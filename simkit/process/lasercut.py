@@ -12,8 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from simkit.base.arrays import Floats
 from simkit.base.units import M3_PER_MM3, MM_PER_M, SECONDS_PER_MINUTE
-from simkit.process.quantities import Floats, above_zero, not_below_zero, share, share_above_zero
+from simkit.process.quantities import above_zero, not_below_zero, share, share_above_zero
 
 ROOM_C = 25.0
 """Temperature of the sheet before the cut, degrees Celsius."""

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from simkit.base.units import W_PER_KW
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import Material
 from simkit.process.cutcheck import BEYOND, BURNING, IMPOSSIBLE, SpeedCheck, check_speed
 from simkit.process.gasflow import CONE_DISCHARGE, GASES, nozzle_m3n_h
@@ -26,13 +26,13 @@ both ways. Common practice, no source."""
 _LEVEL = {IMPOSSIBLE: HIGH, BURNING: MIDDLE, BEYOND: MIDDLE}
 
 
-def cut_materials(plant: Plant) -> tuple[Material, ...]:
+def cut_materials(plant: PlantInputs) -> tuple[Material, ...]:
     """Materials that some program cuts; none without a laser."""
     cut = {program.material_id for program in plant.programs if program.cut_length_mm > 0}
     return tuple(row for row in plant.materials if row.material_id in cut and plant.settings.machine.laser_power_kw > 0)
 
 
-def speed_checks(plant: Plant) -> tuple[tuple[Material, SpeedCheck], ...]:
+def speed_checks(plant: PlantInputs) -> tuple[tuple[Material, SpeedCheck], ...]:
     """The check of the speed of every material that some program cuts and whose ``handbook`` names its metal."""
     power_w = plant.settings.machine.laser_power_kw * W_PER_KW
     return tuple(
@@ -42,7 +42,7 @@ def speed_checks(plant: Plant) -> tuple[tuple[Material, SpeedCheck], ...]:
     )
 
 
-def speed_notes(plant: Plant) -> Iterator[PhysicsNote]:
+def speed_notes(plant: PlantInputs) -> Iterator[PhysicsNote]:
     """Speeds that are not plausible, by the bounds of ``cutcheck``, or of any metal where no handbook names it."""
     for row, check in speed_checks(plant):
         finding = check.finding(f"materials.csv {row.material_id}")
@@ -96,7 +96,7 @@ class BookFlow:
     high_m3n_h: float
 
 
-def book_flow(plant: Plant) -> BookFlow | None:
+def book_flow(plant: PlantInputs) -> BookFlow | None:
     """The nozzles' flow, averaged by the seconds of cutting and piercing in the book; None where none is given."""
     cut_s = dict.fromkeys((row.material_id for row in plant.materials), 0.0)
     for program, seconds in zip(plant.programs, program_tables(plant).cut_base_s, strict=True):
@@ -109,7 +109,7 @@ def book_flow(plant: Plant) -> BookFlow | None:
     return BookFlow(tuple(used), float(low), float(high))
 
 
-def gas_notes(plant: Plant) -> Iterator[PhysicsNote]:
+def gas_notes(plant: PlantInputs) -> Iterator[PhysicsNote]:
     """The plant's figure of gas an hour, if it lies well outside what the nozzles let through."""
     found, figure = book_flow(plant), plant.settings.machine.gas_m3_per_h
     if found is None:

@@ -18,9 +18,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from simkit.base.arrays import Floats, Ints
 from simkit.base.messages import nearest
 from simkit.base.units import M3_PER_MM3
-from simkit.process.quantities import Floats, Whole, above_zero, not_below_zero
+from simkit.process.quantities import above_zero, not_below_zero
 
 
 @dataclass(frozen=True)
@@ -249,7 +250,7 @@ def index_in_words(index: float) -> str:
 class SheetHandling:
     """Who handles a sheet, as arrays: persons, whether the lifter does it, and whether two persons are too few."""
 
-    persons: Whole
+    persons: Ints
     by_lifter: NDArray[np.bool_]
     beyond_two: NDArray[np.bool_]
 

@@ -13,10 +13,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from simkit.base.arrays import Floats
 from simkit.base.units import MM_PER_CM, SECONDS_PER_MINUTE
 from simkit.base.vocabulary import BENCH, LOADING
 from simkit.plant.part_ways import benched_parts
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.process.lifting import (
     LEAST_FREQUENCY,
     METRIC,
@@ -30,8 +31,6 @@ from simkit.process.lifting import (
 )
 from simkit.process.physicsnote import HIGH, LIFTING, LOW, MIDDLE, PhysicsNote, listed, physics_note
 from simkit.process.programs import ProgramTables, program_tables
-
-Floats = NDArray[np.float64]
 
 DURATION = duration_class(work_h=8.0, recovery_h=0.0)
 """Lifts are spread over a shift of up to 8 h, and no stretch of light work after it is known."""
@@ -63,7 +62,7 @@ class PieceLift:
     per_book: int
 
 
-def part_lifts(plant: Plant) -> tuple[PieceLift, ...]:
+def part_lifts(plant: PlantInputs) -> tuple[PieceLift, ...]:
     """Parts broken out at the bench that one person lifts, in the order of the programs."""
     tables, sheets = program_tables(plant), plant.sheets_of
     hands, pace = plant.settings.handling, _lifts_per_min(tables)
@@ -77,7 +76,7 @@ def part_lifts(plant: Plant) -> tuple[PieceLift, ...]:
     )  # fmt: skip
 
 
-def sheet_lifts(plant: Plant) -> tuple[PieceLift, ...]:
+def sheet_lifts(plant: PlantInputs) -> tuple[PieceLift, ...]:
     """Sheets that one person loads by hand, in the order of the programs."""
     tables, sheets = program_tables(plant), plant.sheets_of
     hands, by_hand = plant.settings.handling, loaded_by_hand(tables)
@@ -91,7 +90,7 @@ def sheet_lifts(plant: Plant) -> tuple[PieceLift, ...]:
 
 
 def _lift(
-    plant: Plant, piece: str, program_id: str, mass_kg: float, side_mm: float, ends_cm: tuple[float, float],
+    plant: PlantInputs, piece: str, program_id: str, mass_kg: float, side_mm: float, ends_cm: tuple[float, float],
     lifts_per_min: float, per_book: int,
 ) -> PieceLift:  # fmt: skip
     hands = plant.settings.handling
@@ -133,7 +132,7 @@ def loaded_by_hand(tables: ProgramTables) -> NDArray[np.bool_]:
 # ---- notes ----
 
 
-def lift_notes(plant: Plant) -> Iterator[PhysicsNote]:
+def lift_notes(plant: PlantInputs) -> Iterator[PhysicsNote]:
     """Sheets that one person does not lift, and lifts of one person above the recommended limit."""
     yield from _heavy_notes(plant)
     one_kg = plant.settings.machine.one_person_kg
@@ -162,7 +161,7 @@ def lift_notes(plant: Plant) -> Iterator[PhysicsNote]:
         )
 
 
-def _heavy_notes(plant: Plant) -> Iterator[PhysicsNote]:
+def _heavy_notes(plant: PlantInputs) -> Iterator[PhysicsNote]:
     tables, sheets, machine = program_tables(plant), plant.sheets_of, plant.settings.machine
     who = sheet_handling(tables.sheet_kg, machine.one_person_kg, machine.lifter)
     by_hand = loaded_by_hand(tables)

@@ -15,8 +15,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from simkit.base.arrays import Floats, Ints
 from simkit.base.units import MM_PER_M
-from simkit.process.quantities import Floats, Whole, above_zero, finite, not_below_zero, whole
+from simkit.process.quantities import above_zero, finite, not_below_zero, whole
 
 
 @dataclass(frozen=True)
@@ -70,7 +71,7 @@ def reposition_s(distance_mm: ArrayLike, axis: Axis, clamping_s: ArrayLike) -> F
     return np.asarray(axis.move_s(distance_mm) + not_below_zero(clamping_s, "clamping_s"))
 
 
-def ring_steps(from_station: ArrayLike, to_station: ArrayLike, stations: int) -> Whole:
+def ring_steps(from_station: ArrayLike, to_station: ArrayLike, stations: int) -> Ints:
     """Steps between stations of a ring of ``stations`` by the shorter way round.
 
     Stations are whole numbers in their order round the ring, from 0 or from 1; ValueError else, or for a ring

@@ -12,19 +12,18 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from simkit.base.arrays import Floats
 from simkit.base.laws import Law
 from simkit.base.units import MM_PER_M, SECONDS_PER_MINUTE
 from simkit.base.vocabulary import CUTTING, FORMING, PROCESS_STATES, PUNCHING
 from simkit.plant.conditions import split_unit
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.settings import Motion
 from simkit.plant.tables import Program
 from simkit.process.elements import ElementUse
 from simkit.process.motion import Axis, reposition_s, ring_steps, tool_order
-
-Floats = NDArray[np.float64]
 
 STATE_OF = {
     "hit": PUNCHING, "forming_hit": FORMING, "tool": PUNCHING, "reposition": PUNCHING, "contour": CUTTING,
@@ -59,7 +58,7 @@ def axes_of(motion: Motion) -> Axes | None:
     return Axes(Axis(motion.x_speed_m_s, motion.x_accel_m_s2, jerk_m_s3=jerk), Axis(y_speed, y_accel, jerk_m_s3=jerk))
 
 
-def motion_seconds(plant: Plant) -> dict[str, Floats]:
+def motion_seconds(plant: PlantInputs) -> dict[str, Floats]:
     """Seconds of one occurrence by driver of :data:`STATE_OF` and program (file order), NaN where an input is missing.
 
     A hit is a move over the mean pitch, the settling and the stroke; a reposition moves the carriage back by an equal
@@ -80,7 +79,7 @@ def _number(value: float | None) -> float:
     return math.nan if value is None else value
 
 
-def _hit_s(plant: Plant, ram_s: float | None) -> Floats:
+def _hit_s(plant: PlantInputs, ram_s: float | None) -> Floats:
     motion, axes = plant.settings.machine.motion, axes_of(plant.settings.machine.motion)
     pitch_mm = np.array([_number(program.mean_pitch_mm) for program in plant.programs])
     if axes is None or ram_s is None:
@@ -89,7 +88,7 @@ def _hit_s(plant: Plant, ram_s: float | None) -> Floats:
     return np.where(np.isnan(pitch_mm), math.nan, axes.move_s(known) + motion.settle_s + ram_s)
 
 
-def _repositions(plant: Plant) -> Floats:
+def _repositions(plant: PlantInputs) -> Floats:
     motion, axes = plant.settings.machine.motion, axes_of(plant.settings.machine.motion)
     if axes is None or motion.clamping_s is None:
         return np.full(len(plant.programs), math.nan)
@@ -97,7 +96,7 @@ def _repositions(plant: Plant) -> Floats:
     return reposition_s(back_mm, axes.x, motion.clamping_s)
 
 
-def _contours(plant: Plant) -> Floats:
+def _contours(plant: PlantInputs) -> Floats:
     motion = plant.settings.machine.motion
     accel = motion.rapid_m_s2 or motion.x_accel_m_s2
     rapid_mm = np.array([_number(program.rapid_mm) for program in plant.programs])
@@ -112,7 +111,7 @@ def _contours(plant: Plant) -> Floats:
 # ---- turret ----
 
 
-def index_s(plant: Plant, program: Program) -> float | None:
+def index_s(plant: PlantInputs, program: Program) -> float | None:
     """Seconds of turret turns per tool of a program's sheet, or None without a turn time or a turret.
 
     Tools are used in the order of the fewest steps, cutting tools first, and the turret turns back to the first tool
@@ -136,7 +135,7 @@ def _turns(stations: tuple[int, ...], forming: tuple[bool, ...], ring: int) -> t
     return int(steps.sum()), int((steps > 0).sum())
 
 
-def tool_stations(plant: Plant, program: Program) -> tuple[int, ...]:
+def tool_stations(plant: PlantInputs, program: Program) -> tuple[int, ...]:
     """Ring place (from 0) of each tool of a program, in the order of program_tools.csv.
 
     A tool that stands in the turret at the start stays there; each other takes the first station that fits it and
@@ -151,7 +150,7 @@ def tool_stations(plant: Plant, program: Program) -> tuple[int, ...]:
     return tuple(places[use.tool_id] for use in uses)
 
 
-def _place(plant: Plant, tool_id: str, taken: list[int]) -> int:
+def _place(plant: PlantInputs, tool_id: str, taken: list[int]) -> int:
     tool = plant.tool_by_id[tool_id]
     ring = [station for row in plant.settings.machine.stations for station in [row] * row.count]
     fitting = [
@@ -166,13 +165,13 @@ def _place(plant: Plant, tool_id: str, taken: list[int]) -> int:
 # ---- what a run takes from here ----
 
 
-def missing_drivers(plant: Plant) -> tuple[str, ...]:
+def missing_drivers(plant: PlantInputs) -> tuple[str, ...]:
     """Drivers of :data:`STATE_OF` that no element row of the run counts."""
     counted = {split_unit(row.unit)[1] for row in plant.elements if row.state in PROCESS_STATES}
     return tuple(driver for driver in STATE_OF if driver not in counted)
 
 
-def occurrences(plant: Plant) -> dict[str, Floats]:
+def occurrences(plant: PlantInputs) -> dict[str, Floats]:
     """How often each driver of :data:`STATE_OF` occurs on a sheet, by program (file order)."""
     programs = plant.programs
     counts = {
@@ -185,7 +184,7 @@ def occurrences(plant: Plant) -> dict[str, Floats]:
     return {driver: np.array(count, float) for driver, count in counts.items()}
 
 
-def motion_uses(plant: Plant) -> tuple[ElementUse, ...]:
+def motion_uses(plant: PlantInputs) -> tuple[ElementUse, ...]:
     """Times for the drivers without a row: one second each, and how many of them on a sheet of each program.
 
     Empty where the motion gives none of them, or every driver has its row.

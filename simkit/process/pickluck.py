@@ -14,12 +14,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simkit.base import streams
+from simkit.base.arrays import Ints
 from simkit.plant.part_ways import picked_parts
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import Program, Stop
 from simkit.process.draws import Draws
-
-Ints = NDArray[np.int64]
 
 
 class FailingPick(NamedTuple):
@@ -36,7 +35,7 @@ class PickLuck:
     """Which picks of a workload's sheets fail; ``program`` and ``uid`` name the sheets, ``filled`` is the share of a
     program's places on a sheet that hold a part."""
 
-    def __init__(self, plant: Plant, draws: Draws, program: Ints, uid: Ints, filled: tuple[float, ...]) -> None:
+    def __init__(self, plant: PlantInputs, draws: Draws, program: Ints, uid: Ints, filled: tuple[float, ...]) -> None:
         self.draws, self.program, self.uid, self.filled = draws, program, uid, filled
         self.causes = {row: cause for row, cause in enumerate(plant.stops) if picks_one_by_one(cause)}
         self._places = [_places(plant, row) for row in plant.programs] if self.causes else []
@@ -84,7 +83,7 @@ def most_chance(cause: Stop) -> float:
     return cause.rate * (max(cause.early_factor, 1.0) if cause.settle_weeks > 0 else 1.0)
 
 
-def _places(plant: Plant, program: Program) -> tuple[NDArray[np.uint64], Ints, Ints]:
+def _places(plant: PlantInputs, program: Program) -> tuple[NDArray[np.uint64], Ints, Ints]:
     """Picks of a sheet in file order: the part's name, which of its kind, and how many of its kind there are."""
     kinds = picked_parts(plant, program)
     times = [part.per_sheet for part in kinds]

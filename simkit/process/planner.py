@@ -7,15 +7,16 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from simkit.base.arrays import Floats
 from simkit.base.units import SECONDS_PER_HOUR
 from simkit.base.vocabulary import CHANGEOVER, FIRST_PIECE, HANDLING_STATES
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.process.programs import ProgramTables, program_tables, run_shares
 
-Floats = NDArray[np.float64]
 
-
-def planner_hours(plant: Plant, tables: ProgramTables, program: NDArray[np.int64], sheets: NDArray[np.int64]) -> Floats:
+def planner_hours(
+    plant: PlantInputs, tables: ProgramTables, program: NDArray[np.int64], sheets: NDArray[np.int64]
+) -> Floats:
     """Hours per order: run, handling, fixed and expected tool times, times ``rules.planning_factor``.
 
     ``sheets`` are those ordered; where room for a removal device costs yield, the more are planned.
@@ -35,7 +36,7 @@ def planner_hours(plant: Plant, tables: ProgramTables, program: NDArray[np.int64
     return hours * plant.settings.rules.planning_factor
 
 
-def order_hours(plant: Plant) -> Floats:
+def order_hours(plant: PlantInputs) -> Floats:
     """Planned hours of each order of the plant's book."""
     tables = program_tables(plant)
     return planner_hours(
@@ -54,7 +55,7 @@ def at_mean_rate(hours: Sequence[Floats]) -> Floats:
     return found
 
 
-def _expected_exchanges(plant: Plant) -> dict[str, float]:
+def _expected_exchanges(plant: PlantInputs) -> dict[str, float]:
     """Share of an order's tools that is exchanged, by the kind of exchange that the cell has."""
     rules = plant.settings.rules
     load, die = (

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import Material, Tool
 from simkit.process.physicsnote import HIGH, LOW, MIDDLE, PRESS, TOOLS, PhysicsNote, listed, physics_note
 from simkit.process.punching import (
@@ -25,7 +25,7 @@ from simkit.process.punching import (
     shear_strengths,
     sheared_punch_force_kn,
 )
-from simkit.process.slugs import Figure, figure_of
+from simkit.process.slugs import CutFigure, figure_of
 
 NEAR_CAPACITY = 0.8
 """Share of the press capacity from which a force is noted: common practice, no source."""
@@ -57,7 +57,7 @@ class PressUse:
     tool: Tool
     material: Material
     programs: tuple[str, ...]
-    figure: Figure
+    figure: CutFigure
     check: PressCheck
 
     @property
@@ -66,7 +66,7 @@ class PressUse:
         return float(self.check.share)
 
 
-def press_uses(plant: Plant) -> tuple[PressUse, ...]:
+def press_uses(plant: PlantInputs) -> tuple[PressUse, ...]:
     """Every pair of cutting tool and material that a program uses, the largest share of the capacity first.
 
     Tools whose sides are not given (0) are left out.
@@ -89,7 +89,7 @@ def press_uses(plant: Plant) -> tuple[PressUse, ...]:
     return tuple(sorted(found, key=lambda use: -use.share))
 
 
-def press_notes(plant: Plant) -> Iterator[PhysicsNote]:
+def press_notes(plant: PlantInputs) -> Iterator[PhysicsNote]:
     """Forces above the capacity, and those above :data:`NEAR_CAPACITY` of it."""
     for use in press_uses(plant):
         if use.share <= NEAR_CAPACITY:
@@ -114,7 +114,7 @@ def press_notes(plant: Plant) -> Iterator[PhysicsNote]:
             yield physics_note(MIDDLE, PRESS, f"tools.csv {use.tool.tool_id}", why, mend)
 
 
-def narrow_notes(plant: Plant) -> Iterator[PhysicsNote]:
+def narrow_notes(plant: PlantInputs) -> Iterator[PhysicsNote]:
     """Figures narrower than the thickest sheet they are used on is thick: their punch may break."""
     thickest: dict[str, PressUse] = {}
     for use in press_uses(plant):
@@ -135,7 +135,7 @@ def narrow_notes(plant: Plant) -> Iterator[PhysicsNote]:
 # ---- die clearance ----
 
 
-def clearance_notes(plant: Plant) -> Iterator[PhysicsNote]:
+def clearance_notes(plant: PlantInputs) -> Iterator[PhysicsNote]:
     """Clearances outside the textbook's range, or outside all that was found in print, by metal and percentage."""
     punched = {use.material.material_id for use in press_uses(plant)}
     groups: dict[tuple[str, float], list[Material]] = {}

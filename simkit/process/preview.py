@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from simkit.base.messages import BadInput, Finding
 from simkit.base.units import SECONDS_PER_HOUR
 from simkit.base.vocabulary import ALWAYS, ON_CALL
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.process.shifts import ShiftPlan, Span, merged, plan_from, without
 
 WORK, BREAK, AWAY, NIGHT, ON_CALL_STATE, OVERTIME = "work", "break", "elsewhere", "night", "on call", "overtime"
@@ -67,7 +67,7 @@ class Preview:
     sentences: tuple[str, ...]
 
 
-def first_day(text: str, plant: Plant) -> dt.date:
+def first_day(text: str, plant: PlantInputs) -> dt.date:
     """The day that a user asks for, YYYY-MM-DD; empty: the first of the plant's run. Raises BadInput otherwise."""
     if not text:
         return plant.settings.run.start_monday
@@ -78,7 +78,7 @@ def first_day(text: str, plant: Plant) -> dt.date:
         raise BadInput([Finding("--from", why, mend, value=text)]) from None
 
 
-def calendar_preview(plant: Plant, first_day: dt.date, days: int) -> Preview:
+def calendar_preview(plant: PlantInputs, first_day: dt.date, days: int) -> Preview:
     """The plant's calendar over so many days; what began on the day before is seen too. Absence is luck, not shown."""
     before = first_day - dt.timedelta(1)
     plan = plan_from(plant, before, days + 2)
@@ -95,7 +95,7 @@ Resource = tuple[str, list[tuple[str, float, float]], bool]
 """A row over all days: its name, its pieces in elapsed seconds, and whether it is a person's."""
 
 
-def _resources(plant: Plant, plan: ShiftPlan) -> Iterator[Resource]:
+def _resources(plant: PlantInputs, plan: ShiftPlan) -> Iterator[Resource]:
     for shift in plant.settings.calendar.shifts:
         spans = [(a, b) for name, a, b in plan.shift_spans if name == shift.name]
         breaks = [(a, b) for name, a, b in plan.break_spans if name == shift.name]
@@ -158,7 +158,7 @@ def _wall_hours(date: dt.date, zone: str, hours: int) -> tuple[int, ...]:
     return tuple((midnight + dt.timedelta(hours=hour)).astimezone(ZoneInfo(zone)).hour for hour in range(hours))
 
 
-def _changed_days(plant: Plant, days: Iterable[PreviewDay]) -> Iterator[str]:
+def _changed_days(plant: PlantInputs, days: Iterable[PreviewDay]) -> Iterator[str]:
     closed = set(plant.settings.calendar.closed_days)
     for day in days:
         rows = [row for row in plant.calendar if row.date == day.date]
@@ -181,7 +181,7 @@ def _clock_changes(days: Iterable[PreviewDay], zone: str) -> Iterator[str]:
             )
 
 
-def _night_rule(plant: Plant, days: Iterable[PreviewDay]) -> Iterator[str]:
+def _night_rule(plant: PlantInputs, days: Iterable[PreviewDay]) -> Iterator[str]:
     """Who assessed unattended running, and when somebody on call comes; nothing where no night is open."""
     if not any(day.unattended_h for day in days):
         return
@@ -195,7 +195,7 @@ def _night_rule(plant: Plant, days: Iterable[PreviewDay]) -> Iterator[str]:
         )
 
 
-def _uncovered(plant: Plant, plan: ShiftPlan, span: Span) -> Iterator[str]:
+def _uncovered(plant: PlantInputs, plan: ShiftPlan, span: Span) -> Iterator[str]:
     """Attended hours in which nobody with a skill that somebody has is there."""
     skills = dict.fromkeys(skill for person in plant.people for skill in person.skills if person.shift != ON_CALL)
     gaps: dict[float, list[str]] = {}

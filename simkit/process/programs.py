@@ -9,21 +9,20 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from simkit.base.arrays import Floats, Ints
 from simkit.base.keeping import kept
 from simkit.base.units import on_grid_s
 from simkit.base.vocabulary import BENCH, CHANGEOVER, CUTTING, EXCHANGES, FORMING, OUTSIDE, PUNCHING
-from simkit.plant.book import driver_counts
+from simkit.plant.book_counts import driver_counts
 from simkit.plant.conditions import PART_DRIVERS, asks_about_part, facts_of, holds, part_facts, tool_facts
 from simkit.plant.part_ways import LIFTS, PartFlow, part_flow, way_of
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import Element, Order, Program, ProgramPart, Quality
 from simkit.process.elements import ElementUse, chosen_rows, timed
 from simkit.process.lasercut import contours_s
 from simkit.process.motiontimes import motion_uses
 from simkit.process.slugs import program_slugs_kg
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 Facts = dict[str, float | str]
 
 SHEET_DRIVERS = (
@@ -108,7 +107,7 @@ class ProgramTables:
 
 
 @kept
-def program_tables(plant: Plant) -> ProgramTables:
+def program_tables(plant: PlantInputs) -> ProgramTables:
     """Work out the static tables of every program."""
     programs = plant.programs
     materials = [row.material_id for row in plant.materials]
@@ -146,7 +145,7 @@ def program_tables(plant: Plant) -> ProgramTables:
     )
 
 
-def _facts_of_needs(plant: Plant, program: Program, sheet_kg: float) -> list[Facts]:
+def _facts_of_needs(plant: PlantInputs, program: Program, sheet_kg: float) -> list[Facts]:
     """What conditions can ask about each tool need of a program: its tool, and the program and sheet."""
     facts = facts_of(plant, program, sheet_kg)
     return [
@@ -155,7 +154,11 @@ def _facts_of_needs(plant: Plant, program: Program, sheet_kg: float) -> list[Fac
 
 
 def _uses(
-    plant: Plant, programs: tuple[Program, ...], flows: tuple[PartFlow, ...], masses: Floats, needs: list[list[Facts]]
+    plant: PlantInputs,
+    programs: tuple[Program, ...],
+    flows: tuple[PartFlow, ...],
+    masses: Floats,
+    needs: list[list[Facts]],
 ) -> tuple[ElementUse, ...]:
     """Every element row that is for at least one program, tool need or part, with its count per program."""
     ready = {id(row): timed(row, plant.sequences) for row in plant.elements}
@@ -180,7 +183,7 @@ def _uses(
 
 
 def _count_by_part(
-    plant: Plant, program: Program, number: int, rows: list[Element], facts: Facts, ready: dict[int, ElementUse],
+    plant: PlantInputs, program: Program, number: int, rows: list[Element], facts: Facts, ready: dict[int, ElementUse],
     counts: dict[int, Floats],
 ) -> None:  # fmt: skip
     """Count rows of elements that ask about parts, part by part."""
@@ -201,7 +204,7 @@ def _per_part(element: ElementUse, way: str, part: ProgramPart) -> float:
     }.get(element.driver, 0.0)  # fmt: skip
 
 
-def _need_uses(plant: Plant, ready: dict[int, ElementUse], needs: list[list[Facts]]) -> dict[int, ElementUse]:
+def _need_uses(plant: PlantInputs, ready: dict[int, ElementUse], needs: list[list[Facts]]) -> dict[int, ElementUse]:
     """Rows counted per tool exchange, by their identity: for which needs, and for what share of each program's."""
     names = {row.element for row in plant.elements if ready[id(row)].driver in EXCHANGES}
     rows = [row for row in plant.elements if row.element in names]
@@ -218,7 +221,7 @@ def _need_uses(plant: Plant, ready: dict[int, ElementUse], needs: list[list[Fact
     }
 
 
-def _at_risk(plant: Plant, cause: Quality, programs: tuple[Program, ...], masses: Floats) -> Floats:
+def _at_risk(plant: PlantInputs, cause: Quality, programs: tuple[Program, ...], masses: Floats) -> Floats:
     """Parts per sheet that a cause of quality.csv may mark; sensitivity and hand-over are asked of each part.
 
     Where it may mark a part at each lift, a part counts more than once, so that this times the rate is the share of

@@ -12,9 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from simkit.base.arrays import Floats
 from simkit.base.messages import nearest
 from simkit.base.units import N_PER_KN
-from simkit.process.quantities import Floats, above_zero, not_below_one, not_below_zero, share_above_zero
+from simkit.process.quantities import above_zero, not_below_one, not_below_zero, share_above_zero
 
 STRIPPING_SHARE = 0.10
 """Stripping force over punching force; printed ranges are 0.10 to 0.20 and 0.05 to 0.20 (teaching pages)."""

@@ -9,10 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-Floats = NDArray[np.float64]
-"""An array of floats; of a single number, a single float."""
-
-Whole = NDArray[np.int64]
+from simkit.base.arrays import Floats, Ints
 
 MOST_WHOLE = 2.0**53
 """Largest size up to which every whole number is a float."""
@@ -48,7 +45,7 @@ def share_above_zero(values: ArrayLike, name: str) -> Floats:
     return above_zero(share(values, name), name)
 
 
-def whole(values: ArrayLike, name: str, least: float = -MOST_WHOLE) -> Whole:
+def whole(values: ArrayLike, name: str, least: float = -MOST_WHOLE) -> Ints:
     """Return whole numbers as such; raises ValueError, naming the argument, for a fraction or one below ``least``."""
     numbers = finite(values, name)
     words = "a whole number" if least == -MOST_WHOLE else f"a whole number, {least:g} or more"

@@ -5,13 +5,14 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
+from simkit.base.arrays import Floats
 from simkit.base.vocabulary import CUTTING
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.process.programs import program_tables, run_shares
-from simkit.process.quantities import Floats, not_below_zero, share, share_above_zero
+from simkit.process.quantities import not_below_zero, share, share_above_zero
 
 
-def beam_share(plant: Plant) -> float:
+def beam_share(plant: PlantInputs) -> float:
     """Share of the running time of the book's sheets with the beam on, by the mean times of the runs; 0 without one.
 
     Of each program's cutting it is on for the cuts and pierces alone.
@@ -25,7 +26,7 @@ def beam_share(plant: Plant) -> float:
     return float(sheets @ (cut_s * beam)) / run_s if run_s else 0.0
 
 
-def estimated_running_kw(plant: Plant) -> float | None:
+def estimated_running_kw(plant: PlantInputs) -> float | None:
     """Running power with the idle power for all but the laser, kW; None where no efficiency of the laser is given."""
     machine = plant.settings.machine
     if machine.laser_efficiency is None:

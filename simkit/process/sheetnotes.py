@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.process.physicsnote import LOW, MIDDLE, TOOLS, PhysicsNote, listed, physics_note
 from simkit.process.programs import program_tables
 from simkit.process.punching import shear_strengths
@@ -23,7 +23,7 @@ DENSITIES: dict[str, dict[str, float]] = {
 """Densities by handbook metal and alloy, kg/m3: ordinary handbook values (from memory)."""
 
 
-def sheet_notes(plant: Plant) -> Iterator[PhysicsNote]:
+def sheet_notes(plant: PlantInputs) -> Iterator[PhysicsNote]:
     """Materials whose strength or density is far from print, and programs whose slugs weigh too much."""
     for row in plant.materials:
         strengths = [mpa for one in shear_strengths(row.handbook) for mpa in (one.low_mpa, one.high_mpa)]
@@ -47,7 +47,7 @@ def printed_densities(handbook: str) -> dict[str, float]:
     return DENSITIES.get(handbook, {})
 
 
-def _slug_notes(plant: Plant) -> Iterator[PhysicsNote]:
+def _slug_notes(plant: PlantInputs) -> Iterator[PhysicsNote]:
     """A sheet weighs what its parts, skeleton and slugs weigh: the hits knock out no more than the parts leave."""
     tables = program_tables(plant)
     found = []

@@ -19,8 +19,8 @@ from simkit.base.keeping import kept
 from simkit.base.units import SECONDS_PER_DAY, SECONDS_PER_MINUTE
 from simkit.base.vocabulary import ALWAYS, WEEKDAYS
 from simkit.plant.conditions import parse_duties
-from simkit.plant.plant import Plant
-from simkit.plant.settings import Calendar, Shift, Window
+from simkit.plant.plant import PlantInputs
+from simkit.plant.settings import Calendar, Shift, WeeklyWindow
 from simkit.plant.tables import Person
 from simkit.plant.values import minutes_between
 
@@ -81,7 +81,7 @@ class ShiftPlan:
         return day
 
 
-class Covered:
+class CoveredTime:
     """How much of some spans (sorted, disjoint) lies between two moments, by sums made once."""
 
     def __init__(self, spans: Sequence[Span]) -> None:
@@ -127,7 +127,7 @@ class _Wall:
 
 
 @kept
-def plan_shifts(plant: Plant, days: int) -> ShiftPlan:
+def plan_shifts(plant: PlantInputs, days: int) -> ShiftPlan:
     """Lay the plant's calendar out over ``days`` days from ``run.start_monday``."""
     settings = plant.settings
     wall = _Wall(settings.run.start_monday, settings.time_zone)
@@ -152,7 +152,7 @@ def plan_shifts(plant: Plant, days: int) -> ShiftPlan:
     )
 
 
-def plan_from(plant: Plant, first_day: dt.date, days: int) -> ShiftPlan:
+def plan_from(plant: PlantInputs, first_day: dt.date, days: int) -> ShiftPlan:
     """The plant's calendar laid out from another day."""
     run = plant.settings.run.model_copy(update={"start_monday": first_day})
     return plan_shifts(replace(plant, settings=plant.settings.model_copy(update={"run": run})), days)
@@ -164,7 +164,9 @@ def _comes_to_overtime(person: Person, calendar: Calendar) -> bool:
     return person.shift in (calendar.overtime_shift or calendar.shifts[0].name, ALWAYS) if calendar.shifts else False
 
 
-def _shift_days(plant: Plant, shift: Shift, wall: _Wall, days: int) -> list[tuple[float, float, tuple[Span, ...]]]:
+def _shift_days(
+    plant: PlantInputs, shift: Shift, wall: _Wall, days: int
+) -> list[tuple[float, float, tuple[Span, ...]]]:
     """Each day's (start, end, breaks) of one shift."""
     closed = set(plant.settings.calendar.closed_days)
     changes = {(row.date, row.shift or shift.name): row for row in plant.calendar if row.shift in ("", shift.name)}
@@ -186,7 +188,7 @@ def _shift_days(plant: Plant, shift: Shift, wall: _Wall, days: int) -> list[tupl
     return found
 
 
-def _closed_days(plant: Plant) -> frozenset[dt.date]:
+def _closed_days(plant: PlantInputs) -> frozenset[dt.date]:
     """Days on which nothing starts: closed for all, unless a row of calendar.csv adds a shift."""
     rows = plant.calendar
     for_all = {row.date for row in rows if row.change == "closed" and not row.shift}
@@ -195,7 +197,7 @@ def _closed_days(plant: Plant) -> frozenset[dt.date]:
 
 
 def _windows(
-    windows: Iterable[Window], wall: _Wall, days: int, closed: frozenset[dt.date] = frozenset()
+    windows: Iterable[WeeklyWindow], wall: _Wall, days: int, closed: frozenset[dt.date] = frozenset()
 ) -> tuple[Span, ...]:
     """Windows of wall time; none starts on a closed day, and one that began the day before runs on."""
     spans = []

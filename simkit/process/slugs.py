@@ -10,7 +10,7 @@ import re
 from dataclasses import dataclass
 
 from simkit.base.units import MM2_PER_M2, MM_PER_M
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import Program, Tool
 from simkit.process.punching import (
     cluster_perimeter_mm,
@@ -27,7 +27,7 @@ KINDS = {
 
 
 @dataclass(frozen=True)
-class Figure:
+class CutFigure:
     """What one hit of a tool cuts: length of the cut edge, area and least width (mm, mm2), and in words how found."""
 
     perimeter_mm: float
@@ -36,7 +36,7 @@ class Figure:
     how: str
 
 
-def figure_of(tool: Tool) -> Figure:
+def figure_of(tool: Tool) -> CutFigure:
     """The figure of a cutting tool, by the first word of its shape and its sides; ``cluster 25x5``: 25 rounds of 5 mm.
 
     A shape that is not known (a keyhole, a corner) counts as the rectangle around it, which is no shorter than the edge
@@ -48,16 +48,18 @@ def figure_of(tool: Tool) -> Figure:
     if cluster:
         count, round_mm = int(cluster[1]), float(cluster[2])
         edge_mm = float(cluster_perimeter_mm(round_perimeter_mm(round_mm), count))
-        return Figure(edge_mm, count * math.pi / 4.0 * round_mm**2, round_mm,
+        return CutFigure(edge_mm, count * math.pi / 4.0 * round_mm**2, round_mm,
                       f"{count} rounds of {round_mm:g} mm at once")  # fmt: skip
     kind, sides = KINDS.get(words[0] if words else "", ""), f"{long_mm:g} x {short_mm:g} mm"
     if kind == "round":
-        return Figure(float(round_perimeter_mm(long_mm)), math.pi / 4.0 * long_mm**2, short_mm, f"round {long_mm:g} mm")
+        return CutFigure(
+            float(round_perimeter_mm(long_mm)), math.pi / 4.0 * long_mm**2, short_mm, f"round {long_mm:g} mm"
+        )
     if kind == "obround":
         area_mm2 = (long_mm - short_mm) * short_mm + math.pi / 4.0 * short_mm**2
-        return Figure(float(obround_perimeter_mm(long_mm, short_mm)), area_mm2, short_mm, f"obround {sides}")
+        return CutFigure(float(obround_perimeter_mm(long_mm, short_mm)), area_mm2, short_mm, f"obround {sides}")
     how = f"rectangle {sides}" if kind else f"taken as the rectangle around it, {sides}"
-    return Figure(float(rectangle_perimeter_mm(long_mm, short_mm)), long_mm * short_mm, short_mm, how)
+    return CutFigure(float(rectangle_perimeter_mm(long_mm, short_mm)), long_mm * short_mm, short_mm, how)
 
 
 def figure_area_mm2(tool: Tool) -> float:
@@ -65,12 +67,12 @@ def figure_area_mm2(tool: Tool) -> float:
     return 0.0 if tool.kind == "forming" else figure_of(tool).area_mm2
 
 
-def program_slugs_kg(plant: Plant, program: Program, rest_kg: float) -> float:
+def program_slugs_kg(plant: PlantInputs, program: Program, rest_kg: float) -> float:
     """Mass of the slugs of one sheet, kg, and at most ``rest_kg``: what parts leave of it."""
     return min(punched_out_kg(plant, program), max(rest_kg, 0.0))
 
 
-def punched_out_kg(plant: Plant, program: Program) -> float:
+def punched_out_kg(plant: PlantInputs, program: Program) -> float:
     """Mass, kg, that the hits of one sheet knock out: hits x area of the punch x mass per area.
 
     Every hit counts with the whole face of its punch; where hits overlap (nibbling, slots) less falls than that.

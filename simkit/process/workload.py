@@ -12,11 +12,11 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
+from simkit.base.arrays import Floats, Ints
 from simkit.base.units import SECONDS_PER_HOUR
 from simkit.base.vocabulary import ALWAYS, BENCH, FIRST_PIECE, LOADING, OUTSIDE, UNLOADING
-from simkit.plant.plant import Plant, Scenario
+from simkit.plant.plant import PlantInputs, ScenarioInputs
 from simkit.plant.tables import MachineRow, Person
 from simkit.process.drawntimes import (
     CHANGE_DRIVERS,
@@ -35,15 +35,12 @@ from simkit.process.planner import at_mean_rate, planner_hours
 from simkit.process.programs import ProgramTables, program_tables
 from simkit.process.shifts import ShiftPlan, Span, plan_shifts, without
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-
 
 @dataclass(frozen=True)
 class Workload:
     """Everything the cell needs to know of one replication of one scenario."""
 
-    scenario: Scenario
+    scenario: ScenarioInputs
     draws: Draws
     tables: ProgramTables
     plan: ShiftPlan
@@ -57,7 +54,7 @@ class Workload:
     who: dict[str, str]
 
     @property
-    def plant(self) -> Plant:
+    def plant(self) -> PlantInputs:
         """The scenario's plant."""
         return self.scenario.plant
 
@@ -94,7 +91,7 @@ class Workload:
         return self.plan.day_start[min(7 * int(np.ceil(self.draws.weeks)), len(self.plan.day_start) - 1)]
 
 
-def make_workload(scenario: Scenario, draws: Draws) -> Workload:
+def make_workload(scenario: ScenarioInputs, draws: Draws) -> Workload:
     """Turn the draws into this scenario's times."""
     plant, book = scenario.plant, draws.book
     tables = program_tables(plant)
@@ -113,7 +110,7 @@ def make_workload(scenario: Scenario, draws: Draws) -> Workload:
     )  # fmt: skip
 
 
-def _of_machine(workload: Workload, row: MachineRow, plant: Plant) -> Workload:
+def _of_machine(workload: Workload, row: MachineRow, plant: PlantInputs) -> Workload:
     """The workload with one machine's overrides; what the cell keeps of it is kept apart from the scenario's."""
     scenario = workload.scenario
     name = f"{scenario.physics_hash}:{row.machine_id}" if scenario.physics_hash else ""
@@ -121,7 +118,7 @@ def _of_machine(workload: Workload, row: MachineRow, plant: Plant) -> Workload:
     return make_workload(own, workload.draws)
 
 
-def _merge(plant: Plant, draws: Draws, program: Ints) -> tuple[tuple[int, ...], ...]:
+def _merge(plant: PlantInputs, draws: Draws, program: Ints) -> tuple[tuple[int, ...], ...]:
     """Orders worked as one: repeats of a program released within ``rules.merge_days`` of the first of them."""
     window_s = plant.settings.rules.merge_days * 24 * SECONDS_PER_HOUR
     book, groups = draws.book, []
@@ -153,7 +150,7 @@ def _who(tables: ProgramTables) -> dict[str, str]:
     return found
 
 
-def with_absences(plan: ShiftPlan, plant: Plant, draws: Draws) -> ShiftPlan:
+def with_absences(plan: ShiftPlan, plant: PlantInputs, draws: Draws) -> ShiftPlan:
     """The calendar without the shifts that people miss (of those who are always there: whole days).
 
     A person whose ``absence_share`` is a misses each shift with chance a, by one uniform number per day on which the

@@ -19,7 +19,7 @@ PER = " per "
 
 
 @dataclass(frozen=True)
-class Column:
+class ShownColumn:
     """How a column is shown. ``factor`` takes its numbers to the unit, ``words`` its codes to words.
 
     ``figures`` are the leading digits of a number that are known, whatever its size; None: all.
@@ -76,71 +76,71 @@ def measure_name(code: str) -> str:
     return MEASURES.get(code) or _read(code).label
 
 
-COLUMNS: dict[str, Column] = {
-    "against": Column("compared with"),
-    "basis": Column("basis", words=shortened),
-    "benefit_class": Column("counts as", words=COUNTS_AS),
-    "calibrated_off": Column("off by"),
-    "capital": Column("costs", digits=0),
-    "cash_a_year": Column("cash a year", digits=0),
-    "given_out_h_per_week": Column("subcontracted", "h a week"),
-    "freed_h_per_week": Column("frees", "h a week"),
-    "extra": Column("extra value", digits=0),
-    "falls_from_or_valid": Column("lower from, or price"),
-    "first_guess_off": Column("off by"),
-    "flip": Column("zero at"),
-    "irr": Column("internal rate"),
-    "line": Column("line", words={code: line.title for code, line in LINES.items()}),
-    "half_width": Column("±"),
-    "of_what_moves_share": Column("of what moves the value", "%", factor=100.0),
-    "by_more_than_chance": Column("by more than chance"),
-    "off_share": Column("off by", "%", digits=0, factor=100.0),
-    "rests_on": Column("what it rests on"),
-    "measure": Column("measure", words=measure_name),
-    "npv": Column("value"),
-    "npv_if_zero": Column("value if perfect", digits=0, figures=3),
-    "npv_with_avoided": Column("with avoided cost", figures=3),
-    "npv_with_signed_sales": Column("with signed sales", figures=3),
-    "part_share": Column("of all parts", "%", factor=100.0),
-    "payback": Column("paid back"),
-    "person_slower_share": Column("sheets whose person is slower", "%", factor=100.0),
-    "pick_stopped_share": Column("sheets stopped by a pick", "%", factor=100.0),
-    "range_left_share": Column("width left of the range", "%", factor=100.0),
-    "scenario": Column("case"),
-    "sheet_share": Column("of all sheets", "%", factor=100.0),
-    "sign": Column("how sure"),
-    "slower_with_removal_share": Column("sheets slower with removal", "%", factor=100.0),
-    "standing_share": Column("share of standing", "%", factor=100.0),
-    "turns": Column("pays"),
-    "turns_the_sign": Column("turns the sign"),
-    "value_at_low": Column("value at low", digits=0, figures=3),
-    "value_at_high": Column("value at high", digits=0, figures=3),
-    "freed_h_at_low": Column("frees at low", "h a week"),
-    "freed_h_at_high": Column("frees at high", "h a week"),
-    "moved": Column("moves it by", digits=0, figures=3),
-    "payback_years": Column("paid back", "years", digits=1),
-    "state": Column("state of the machine", words=STATE_LABELS),
-    "title": Column("input"),
-    "removal_input": Column("input"),
-    "variance_share": Column("of the variance", "%", factor=100.0),
-    "waits_for_picker_share": Column("sheets that wait for the picker", "%", factor=100.0),
-    "worth_at_most": Column("worth at most", digits=0, figures=3),
-    "year": Column("year", digits=0),
+COLUMNS: dict[str, ShownColumn] = {
+    "against": ShownColumn("compared with"),
+    "basis": ShownColumn("basis", words=shortened),
+    "benefit_class": ShownColumn("counts as", words=COUNTS_AS),
+    "calibrated_off": ShownColumn("off by"),
+    "capital": ShownColumn("costs", digits=0),
+    "cash_a_year": ShownColumn("cash a year", digits=0),
+    "given_out_h_per_week": ShownColumn("subcontracted", "h a week"),
+    "freed_h_per_week": ShownColumn("frees", "h a week"),
+    "extra": ShownColumn("extra value", digits=0),
+    "falls_from_or_valid": ShownColumn("lower from, or price"),
+    "first_guess_off": ShownColumn("off by"),
+    "flip": ShownColumn("zero at"),
+    "irr": ShownColumn("internal rate"),
+    "line": ShownColumn("line", words={code: line.title for code, line in LINES.items()}),
+    "half_width": ShownColumn("±"),
+    "of_what_moves_share": ShownColumn("of what moves the value", "%", factor=100.0),
+    "by_more_than_chance": ShownColumn("by more than chance"),
+    "off_share": ShownColumn("off by", "%", digits=0, factor=100.0),
+    "rests_on": ShownColumn("what it rests on"),
+    "measure": ShownColumn("measure", words=measure_name),
+    "npv": ShownColumn("value"),
+    "npv_if_zero": ShownColumn("value if perfect", digits=0, figures=3),
+    "npv_with_avoided": ShownColumn("with avoided cost", figures=3),
+    "npv_with_signed_sales": ShownColumn("with signed sales", figures=3),
+    "part_share": ShownColumn("of all parts", "%", factor=100.0),
+    "payback": ShownColumn("paid back"),
+    "person_slower_share": ShownColumn("sheets whose person is slower", "%", factor=100.0),
+    "pick_stopped_share": ShownColumn("sheets stopped by a pick", "%", factor=100.0),
+    "range_left_share": ShownColumn("width left of the range", "%", factor=100.0),
+    "scenario": ShownColumn("case"),
+    "sheet_share": ShownColumn("of all sheets", "%", factor=100.0),
+    "sign": ShownColumn("how sure"),
+    "slower_with_removal_share": ShownColumn("sheets slower with removal", "%", factor=100.0),
+    "standing_share": ShownColumn("share of standing", "%", factor=100.0),
+    "turns": ShownColumn("pays"),
+    "turns_the_sign": ShownColumn("turns the sign"),
+    "value_at_low": ShownColumn("value at low", digits=0, figures=3),
+    "value_at_high": ShownColumn("value at high", digits=0, figures=3),
+    "freed_h_at_low": ShownColumn("frees at low", "h a week"),
+    "freed_h_at_high": ShownColumn("frees at high", "h a week"),
+    "moved": ShownColumn("moves it by", digits=0, figures=3),
+    "payback_years": ShownColumn("paid back", "years", digits=1),
+    "state": ShownColumn("state of the machine", words=STATE_LABELS),
+    "title": ShownColumn("input"),
+    "removal_input": ShownColumn("input"),
+    "variance_share": ShownColumn("of the variance", "%", factor=100.0),
+    "waits_for_picker_share": ShownColumn("sheets that wait for the picker", "%", factor=100.0),
+    "worth_at_most": ShownColumn("worth at most", digits=0, figures=3),
+    "year": ShownColumn("year", digits=0),
 }
 
 
-def column_of(name: str) -> Column:
+def column_of(name: str) -> ShownColumn:
     """Return how a column is shown: as listed, or as its own name reads."""
     return COLUMNS[name] if name in COLUMNS else _read(name)
 
 
-def _read(name: str) -> Column:
+def _read(name: str) -> ShownColumn:
     of, per, what = name.replace("_", " ").partition(PER)
     words = of.split(" ")
     if len(words) > 1 and words[-1] == "share":
-        return Column(" ".join(words), "%", factor=100.0)
+        return ShownColumn(" ".join(words), "%", factor=100.0)
     unit = UNITS.get(words[-1], "") if len(words) > 1 else ""
     label = " ".join(words[:-1] if unit else words)
     if not per:
-        return Column(label, unit)
-    return Column(label, f"{unit} a {what}") if unit else Column(f"{label} a {what}")
+        return ShownColumn(label, unit)
+    return ShownColumn(label, f"{unit} a {what}") if unit else ShownColumn(f"{label} a {what}")

@@ -17,7 +17,7 @@ from typing import Any
 import pandas as pd
 
 from simkit.experiment.intervals import Estimate
-from simkit.report.columns import Column, column_of
+from simkit.report.columns import ShownColumn, column_of
 from simkit.report.exhibits import environment
 from simkit.report.words import LEAST_YEARS, MINUS, capitalised, figures, number, plural, plus_minus
 
@@ -96,11 +96,11 @@ def _cells(shown: pd.DataFrame, name: Any, half: str) -> list[str]:
     ]
 
 
-def _with_interval(mean: float, width: float, unit: str, column: Column, signed: bool) -> str:
+def _with_interval(mean: float, width: float, unit: str, column: ShownColumn, signed: bool) -> str:
     if mean != mean:
         return NOTHING
     if unit == "1":  # a share
-        unit, column = "%", Column(column.label, "%", factor=100.0)
+        unit, column = "%", ShownColumn(column.label, "%", factor=100.0)
     known = Estimate(mean * column.factor, abs(width * column.factor), 2 if width == width else 1, unit)
     text = plus_minus(known, difference=signed)
     if width != width or not width:  # nothing varies, or nobody knows how much
@@ -108,7 +108,7 @@ def _with_interval(mean: float, width: float, unit: str, column: Column, signed:
     return f"{text}\u00a0{unit}" if unit else text
 
 
-def cell_text(value: Any, column: Column) -> str:
+def cell_text(value: Any, column: ShownColumn) -> str:
     """A value as a table shows it."""
     if value is None or value is pd.NaT or (isinstance(value, float) and math.isnan(value)):
         return NOTHING

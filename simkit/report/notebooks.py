@@ -27,7 +27,7 @@ from papermill import PapermillExecutionError
 from traitlets.config import Config
 
 import simkit
-from simkit.base.aside import own_folder
+from simkit.base.temporary import own_folder
 from simkit.plant.writing import require_empty
 from simkit.report.exhibits import TEMPLATES
 

@@ -25,7 +25,7 @@ LINE = 100
 
 
 @dataclass(frozen=True)
-class Told:
+class FigureText:
     """What a figure says of itself in words, and the table that it draws."""
 
     title: str
@@ -34,7 +34,7 @@ class Told:
     numbers: pd.DataFrame | None = None
 
 
-_TOLD: WeakKeyDictionary[Figure, Told] = WeakKeyDictionary()
+_TOLD: WeakKeyDictionary[Figure, FigureText] = WeakKeyDictionary()
 
 
 def told(axes: Axes, title: str, alt: str = "", note: str = "", numbers: pd.DataFrame | None = None) -> Axes:
@@ -46,13 +46,13 @@ def told(axes: Axes, title: str, alt: str = "", note: str = "", numbers: pd.Data
     figure = axes.figure
     while not isinstance(figure, Figure):
         figure = figure.figure
-    _TOLD[figure] = Told(title, alt, note, numbers)
+    _TOLD[figure] = FigureText(title, alt, note, numbers)
     return axes
 
 
 def picture_html(figure: Figure) -> tuple[str, pd.DataFrame | None]:
     """Return the figure as HTML, and the table that it folds."""
-    known = _TOLD.get(figure) or Told(_title(figure), "")
+    known = _TOLD.get(figure) or FigureText(_title(figure), "")
     if not any(axes.axison for axes in figure.axes):  # there is nothing to draw: the title says so
         return _line(known.title), None
     if all(map(_only_zeros, figure.axes)):

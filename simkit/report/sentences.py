@@ -25,7 +25,7 @@ MOST_NAMED = 3
 
 
 @dataclass(frozen=True)
-class Said:
+class Paragraphs:
     """Paragraphs of a page's answer."""
 
     paragraphs: tuple[str, ...]
@@ -61,7 +61,7 @@ def worth_at_most(price: float | None) -> str:
 
 def decision(
     choices: Sequence[Choice], package: Sequence[str], currency: str, numbers: Any, *, calibrated: bool = False
-) -> Said:
+) -> Paragraphs:
     """What to do first, what not to buy, what is not decided, and how sure that is."""
     bought = [one for one in choices if one.kind != "low_capital"]
     parts = [
@@ -70,7 +70,7 @@ def decision(
         *_undecided(bought),
         _with_sales(choices, currency),
     ]
-    return Said(tuple(part for part in [*parts, _how_sure(numbers, calibrated)] if part))
+    return Paragraphs(tuple(part for part in [*parts, _how_sure(numbers, calibrated)] if part))
 
 
 def _first(choices: Sequence[Choice], package: Sequence[str], currency: str, numbers: Any) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from simkit.plant.calibration_file import HIGHEST, LOWEST, REPLAY, Calibration, Check, Multiplier, Standing
+from simkit.plant.calibration_file import HIGHEST, LOWEST, REPLAY, Calibration, CalibrationStanding, Check, Multiplier
 from simkit.plant.tables import ObservedWeek
 from simkit.report import cautions
 from simkit.report.words import capitalised, listing, number, plural, signed
@@ -47,7 +47,7 @@ CAUSES: dict[str, tuple[str, str]] = {
 """Likely causes by measure: of a simulated value that is too low, and of one that is too high (of sheets, in turn)."""
 
 
-def mark(standing: Standing | None) -> str:
+def mark(standing: CalibrationStanding | None) -> str:
     """The one line of every page that says how far its numbers are those of the plant."""
     if standing is None:
         return cautions.UNCALIBRATED

@@ -43,7 +43,7 @@ WANTS = {
 DOING = {
     "sheets": "runs sheets", "changeover": "change of tools or set-up", "first_piece": "first piece is measured",
     "waiting_person": "waits for a person", "waiting_material": "waits for material", "blocked": "cannot hand over",
-    "waiting_program": "waits for program or release", "stopped": "stands at a stop", "upkeep": "care of the machine",
+    "waiting_program": "waits for program or release", "stopped": "stands at a stop", "upkeep": "upkeep of the machine",
     "no_work": "no work released", "closed": "closed", "pallet": "takes output away", "preparation": "prepares tools",
     "material": "brings material",
 }  # fmt: skip
@@ -72,7 +72,7 @@ def assessed(by: str, on: str) -> str:
     return f"Unattended running was assessed by {by}, on {on or 'no date'}"
 
 
-def end(limit: str, want: str, is_stop: bool, is_care: bool) -> tuple[str, str]:
+def end(limit: str, want: str, is_stop: bool, is_upkeep: bool) -> tuple[str, str]:
     """What ended a night, and what people can do against it before they leave."""
     if not limit:
         return "nothing: it reached the morning", ""
@@ -80,8 +80,8 @@ def end(limit: str, want: str, is_stop: bool, is_care: bool) -> tuple[str, str]:
         return "no more work released", "release more work, keep proven orders back by day"
     if want in WANTS:
         return WANTS[want]
-    kind = "stop" if is_stop or not is_care else "check"
-    return f"{kind}: {cause_in_words(want)}", "do the check before leaving" if is_care else "nothing"
+    kind = "stop" if is_stop or not is_upkeep else "check"
+    return f"{kind}: {cause_in_words(want)}", "do the check before leaving" if is_upkeep else "nothing"
 
 
 def ends(table: pd.DataFrame) -> tuple[str, str]:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from simkit.analysis.exposure import Amount
-from simkit.analysis.part_clocks import BreakEven
+from simkit.analysis.exposure import ShiftLifts
+from simkit.analysis.part_clocks import GainBreakEven
 from simkit.experiment.intervals import Estimate
 from simkit.report.sentences_tools import PAIRED, hours, moves
 from simkit.report.words import NO_BREAK, listing, number, percent, plural, plus_minus
@@ -71,7 +71,7 @@ def picked(parts_share: float, parts: int, sheet_share: float, sheets: int) -> t
     )
 
 
-def pick_time(found: BreakEven | None) -> str:
+def pick_time(found: GainBreakEven | None) -> str:
     """Up to which time of a pick removal frees hours."""
     if found is None:
         return "Removal was not simulated with other times of a pick"
@@ -135,7 +135,7 @@ LIFTING_NOTE = (
 )
 
 
-def lifting(today: Amount | None, best: str, less: Amount | None) -> str:
+def lifting(today: ShiftLifts | None, best: str, less: ShiftLifts | None) -> str:
     """What hands lift, and what takes most of it away."""
     if today is None or less is None:
         return "Lifts of a shift cannot be told: the weekly pattern has no attended shift"

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from simkit.report.words import figures, listing, number, percent, plural
 
-TIME, STOP, FAULT, CARE, MARKED = "time", "stop", "wrong load", "upkeep", "marks"
+TIME, STOP, FAULT, UPKEEP, MARKED = "time", "stop", "wrong load", "upkeep", "marks"
 PRICE = "price or term"
 """What an input is of."""
 BY_OPTION = "set by an option"

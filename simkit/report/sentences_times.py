@@ -8,7 +8,7 @@ import pandas as pd
 
 from simkit.analysis.sheet_times import ProgramTime
 from simkit.base.vocabulary import BENCH, LOADING, UNLOADING
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.report.sentences_cell import TASKS
 from simkit.report.words import listing, number, percent, plural, with_unit
 
@@ -30,7 +30,7 @@ def row_of(bases: Iterable[str]) -> str:
     return f"element row ({', '.join(bases)})"
 
 
-def program(row: ProgramTime, plant: Plant, total_s: float, most: Sequence[tuple[str, float]]) -> tuple[str, str]:
+def program(row: ProgramTime, plant: PlantInputs, total_s: float, most: Sequence[tuple[str, float]]) -> tuple[str, str]:
     """What a sheet of a program takes at the machine, where its data stand, and how its run time was found.
 
     ``most`` holds the element that takes most, with its seconds.

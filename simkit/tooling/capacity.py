@@ -16,14 +16,14 @@ from simkit.plant.settings import Settings
 from simkit.plant.tables import Tool
 from simkit.tooling.exchange import apply_exchanges, mark_used, plan_exchange
 from simkit.tooling.magazine import Shelf, Stored, most_used, places_more, weights_of
-from simkit.tooling.room import NO_CLEARANCE, Need, ToolRoom, make_tool_room
+from simkit.tooling.toolroom import NO_CLEARANCE, Need, ToolRoom, make_tool_room
 from simkit.tooling.turret import LOADS, Exchange, empty_turret
 
 Exchanged = tuple[int, float, int]
 """What is exchanged: tool, clearance (mm), and the copy that is loaded (0: only the die)."""
 
 
-class Deserving(NamedTuple):
+class PlaceClaim(NamedTuple):
     """What deserves a place: the tool, its copy (0: a die alone), the clearances to keep (mm), its exchanges.
 
     ``loads`` counts exchanges of this tool with these dies, ``share`` is that over all exchanges; a die alone
@@ -63,7 +63,7 @@ def _key(exchange: Exchange) -> Exchanged:
     return tool, clearance, copy if exchange.kind in LOADS else 0
 
 
-def keep_list(settings: Settings, tools: Sequence[Tool], jobs: Sequence[tuple[Need, ...]]) -> tuple[Deserving, ...]:
+def keep_list(settings: Settings, tools: Sequence[Tool], jobs: Sequence[tuple[Need, ...]]) -> tuple[PlaceClaim, ...]:
     """Return tools and dies by size in the order in which they deserve a place: by exchanges per place they take.
 
     Tools that stand in the turret all the time are not in it, as nothing is exchanged for them. The first of a
@@ -84,7 +84,7 @@ def keep_list(settings: Settings, tools: Sequence[Tool], jobs: Sequence[tuple[Ne
         taken = 0
         for (stored, loads), positions in zip(ranked, more, strict=True):
             taken += positions
-            rows.append(Deserving(size, *stored, positions, loads, loads / total, taken <= places.get(size, 0)))
+            rows.append(PlaceClaim(size, *stored, positions, loads, loads / total, taken <= places.get(size, 0)))
     return tuple(rows)
 
 

@@ -23,9 +23,9 @@ from collections.abc import Callable, Iterable, Sequence
 from typing import NamedTuple
 
 from simkit.base.vocabulary import GRIPPER_EXCHANGES
-from simkit.tooling.pad import NO_OTHERS, Others, Pad, exchange_kind
-from simkit.tooling.room import Need, ToolRoom
+from simkit.tooling.pad import NO_OTHERS, ExchangePad, OtherMachines, exchange_kind
 from simkit.tooling.split import split_program
+from simkit.tooling.toolroom import Need, ToolRoom
 from simkit.tooling.turret import CopyOf, Exchange, Placed, Turret
 
 NO_COPIES: frozenset[CopyOf] = frozenset()
@@ -52,7 +52,7 @@ ByTool = tuple[tuple[int, tuple[Need, ...]], ...]
 """Needs by tool."""
 
 
-class Resolved(NamedTuple):
+class ResolvedNeeds(NamedTuple):
     """Needs of a program by tool as the tool room can meet them, and those that it cannot meet as asked for."""
 
     by_tool: ByTool
@@ -62,12 +62,12 @@ class Resolved(NamedTuple):
 def plan_exchange(
     room: ToolRoom,
     turret: Turret,
-    needs: Sequence[Need] | Resolved,
+    needs: Sequence[Need] | ResolvedNeeds,
     known_queue: Sequence[tuple[Need, ...]],
     locked: frozenset[int] | None = None,
     locked_tools: frozenset[CopyOf] = NO_COPIES,
     sheets: int = 1,
-    others: Others = NO_OTHERS,
+    others: OtherMachines = NO_OTHERS,
 ) -> ExchangePlan:
     """Plan the exchanges for ``needs``; ``known_queue`` are the needs of the orders after it, soonest first.
 
@@ -79,8 +79,8 @@ def plan_exchange(
     exchanged in the middle of each against what is exchanged before the first. ``others`` are the copies that other
     machines have.
     """
-    wanted, missing = needs if isinstance(needs, Resolved) else resolved(room, needs)
-    pad = Pad(room, turret, known_queue, locked, locked_tools, others)
+    wanted, missing = needs if isinstance(needs, ResolvedNeeds) else resolved(room, needs)
+    pad = ExchangePad(room, turret, known_queue, locked, locked_tools, others)
     overflow = _placed(pad, wanted)
     if not overflow or pad.ahead:
         return ExchangePlan(tuple(pad.exchanges), (), missing)
@@ -189,7 +189,7 @@ def in_use(turret: Turret, needs: Sequence[Need]) -> tuple[frozenset[int], froze
     return frozenset(stations), frozenset(placed[:2] for s in stations if (placed := turret.stations[s]))
 
 
-def resolved(room: ToolRoom, needs: Sequence[Need]) -> Resolved:
+def resolved(room: ToolRoom, needs: Sequence[Need]) -> ResolvedNeeds:
     """Needs with owned clearances, and those that cannot be met as asked."""
     owned, fits = room.clearances, room.fits
     missing = tuple(n for n in needs if not fits[n.tool] or not (n.clearance < 0 or n.clearance in owned[n.tool]))
@@ -199,15 +199,15 @@ def resolved(room: ToolRoom, needs: Sequence[Need]) -> Resolved:
     by_tool: dict[int, tuple[Need, ...]] = {}
     for need in wanted:
         by_tool[need[0]] = (*by_tool.get(need[0], ()), need)
-    return Resolved(tuple(by_tool.items()), missing)
+    return ResolvedNeeds(tuple(by_tool.items()), missing)
 
 
-def _placed(pad: Pad, wanted: ByTool) -> list[Need]:
+def _placed(pad: ExchangePad, wanted: ByTool) -> list[Need]:
     """Give each need a station, at the least trouble; return the needs for which nothing is left."""
     return _load(pad, _stay(pad, wanted))
 
 
-def _stay(pad: Pad, wanted: ByTool) -> list[Need]:
+def _stay(pad: ExchangePad, wanted: ByTool) -> list[Need]:
     """Keep tools that stand, and change dies and angles in place; return the needs that are left, by tool."""
     kept, stations, stand, room, where = pad.kept, pad.stations, pad.stand, pad.room, pad.turret.where
     left: list[Need] = []
@@ -231,7 +231,7 @@ def _stay(pad: Pad, wanted: ByTool) -> list[Need]:
     return left
 
 
-def _keep(pad: Pad, needs: Iterable[Need], at: tuple[int, ...]) -> list[Need]:
+def _keep(pad: ExchangePad, needs: Iterable[Need], at: tuple[int, ...]) -> list[Need]:
     """Keep what is met without any exchange; return the other needs. A turning station serves every angle."""
     kept, stations, turning = pad.kept, pad.stations, pad.room.turning
     left = []
@@ -248,7 +248,7 @@ def _keep(pad: Pad, needs: Iterable[Need], at: tuple[int, ...]) -> list[Need]:
     return left
 
 
-def _change_in_place(pad: Pad, needs: Iterable[Need], at: tuple[int, ...]) -> list[Need]:
+def _change_in_place(pad: ExchangePad, needs: Iterable[Need], at: tuple[int, ...]) -> list[Need]:
     """Change dies and angles where the tool already stands; return the needs that are left."""
     left = []
     for need in needs:
@@ -260,7 +260,7 @@ def _change_in_place(pad: Pad, needs: Iterable[Need], at: tuple[int, ...]) -> li
     return left
 
 
-def _station_to_change(pad: Pad, need: Need, at: tuple[int, ...]) -> int:
+def _station_to_change(pad: ExchangePad, need: Need, at: tuple[int, ...]) -> int:
     """Station whose copy only turns, else the one whose die leaves first, else -1."""
     tool, clearance = need[0], need[1]
     dies: list[int] = []
@@ -277,7 +277,7 @@ def _station_to_change(pad: Pad, need: Need, at: tuple[int, ...]) -> int:
     return pad.leaves_first(dies)
 
 
-def _change(pad: Pad, need: Need, station: int) -> None:
+def _change(pad: ExchangePad, need: Need, station: int) -> None:
     """Plan a change of die, of angle, or of both apart, in one station."""
     room, placed = pad.room, pad.stations[station]
     assert placed is not None
@@ -293,7 +293,7 @@ def _change(pad: Pad, need: Need, station: int) -> None:
     pad.kept[station] = need
 
 
-def _load(pad: Pad, needs: list[Need]) -> list[Need]:
+def _load(pad: ExchangePad, needs: list[Need]) -> list[Need]:
     """Load tools, the hardest to place first; return the needs for which nothing is left."""
     room, level = pad.room, pad.room.level
     pending = _hardest_first(room, needs)
@@ -330,7 +330,7 @@ def _hardest_first(room: ToolRoom, needs: list[Need]) -> list[Need]:
     return sorted(needs, key=lambda need: -room.level[need[0]])
 
 
-def _turns_already(pad: Pad, need: Need) -> bool:
+def _turns_already(pad: ExchangePad, need: Need) -> bool:
     """Tell whether the program's tool already stands in a turning station for another angle."""
     return any(
         pad.kept[station][:2] == need[:2] and pad.room.turning[station]
@@ -339,14 +339,14 @@ def _turns_already(pad: Pad, need: Need) -> bool:
     )
 
 
-def _settled(first: Pad, wanted: ByTool, missing: tuple[Need, ...], sheets: int) -> ExchangePlan:
+def _settled(first: ExchangePad, wanted: ByTool, missing: tuple[Need, ...], sheets: int) -> ExchangePlan:
     """Plan with none of the program's tools moved that stand: what is hard to place then comes in the middle."""
     pad = first.anew(first.turret)
     pad.settled = True
     return _with_split(pad, _placed(pad, wanted), missing, sheets, first.turret)
 
 
-def _replanted(first: Pad, wanted: ByTool, missing: tuple[Need, ...], sheets: int) -> ExchangePlan | None:
+def _replanted(first: ExchangePad, wanted: ByTool, missing: tuple[Need, ...], sheets: int) -> ExchangePlan | None:
     """Plan again as if the program's tools that are hard to place could be moved; None if that is no use."""
     room, turret = first.room, first.turret
     hard = {tool for tool, _ in wanted if room.level[tool] and room.copies[tool] == 1}
@@ -364,7 +364,7 @@ def _replanted(first: Pad, wanted: ByTool, missing: tuple[Need, ...], sheets: in
     return _with_split(pad, overflow, missing, sheets, turret)
 
 
-def _moves(pad: Pad, homes: dict[int, Placed]) -> list[Exchange]:
+def _moves(pad: ExchangePad, homes: dict[int, Placed]) -> list[Exchange]:
     """Turn loads of tools that stood at ``homes`` into nothing, a change in place, or a move."""
     home_of = {placed.tool: station for station, placed in homes.items()}
     planned, pad.exchanges = pad.exchanges, []
@@ -381,7 +381,9 @@ def _moves(pad: Pad, homes: dict[int, Placed]) -> list[Exchange]:
     return pad.exchanges
 
 
-def _with_split(pad: Pad, overflow: list[Need], missing: tuple[Need, ...], sheets: int, turret: Turret) -> ExchangePlan:
+def _with_split(
+    pad: ExchangePad, overflow: list[Need], missing: tuple[Need, ...], sheets: int, turret: Turret
+) -> ExchangePlan:
     """Exchange the needs that found no station in the middle of the program."""
     split = split_program(pad, overflow, sheets, turret)
     return ExchangePlan(split.before, split.there, (*missing, *split.lost), split.back, split.returns)

@@ -24,16 +24,14 @@ from functools import partial
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from simkit.base.arrays import Floats
 from simkit.base.units import hours
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import Tool
 from simkit.tooling.lives import life_of
 from simkit.tooling.renewal import chance_of_changes, expected_changes
 from simkit.tooling.wear import after_regrind
-
-Array = NDArray[np.float64]
 
 DUE_CHANCE = 0.5
 """A tool that follows a life law is due in the week by whose end it was changed with this chance."""
@@ -41,7 +39,7 @@ _NEGLIGIBLE = 1e-9
 
 
 @dataclass(frozen=True)
-class Work:
+class ProgramWeek:
     """Sheets of a program in a week, counted from 0; a fraction is a mean over what may be ordered."""
 
     week: int
@@ -49,7 +47,7 @@ class Work:
     sheets: float
 
 
-class Use(NamedTuple):
+class OrderUse(NamedTuple):
     """What an order takes from one tool: week, sheets, counted hits on a sheet."""
 
     week: int
@@ -76,14 +74,16 @@ class ToolForecast:
     """
 
     tool: Tool
-    planned: Array
-    failed: Array
-    replaced: Array
-    off_line_h: Array
+    planned: Floats
+    failed: Floats
+    replaced: Floats
+    off_line_h: Floats
     due_week: int | None
 
 
-def forecast_regrinds(plant: Plant, work: Sequence[Work], weeks: int, regrind_s: float) -> tuple[ToolForecast, ...]:
+def forecast_regrinds(
+    plant: PlantInputs, work: Sequence[ProgramWeek], weeks: int, regrind_s: float
+) -> tuple[ToolForecast, ...]:
     """Forecast ``weeks`` weeks from ``work``, in the order in which it is done: every tool that wears and is used.
 
     ``regrind_s`` are the seconds of one regrind away from the machine, grinding and shimming together.
@@ -96,9 +96,9 @@ def forecast_regrinds(plant: Plant, work: Sequence[Work], weeks: int, regrind_s:
     )
 
 
-def uses_of(plant: Plant, work: Iterable[Work]) -> dict[str, list[Use]]:
+def uses_of(plant: PlantInputs, work: Iterable[ProgramWeek]) -> dict[str, list[OrderUse]]:
     """Return what the work takes from each tool, in its order; counted hits are hits times the wear factor."""
-    found: dict[str, list[Use]] = {}
+    found: dict[str, list[OrderUse]] = {}
     for item in work:
         factor = plant.material_by_id[plant.program_by_id[item.program_id].material_id].wear_factor
         hits: dict[str, float] = {}
@@ -106,11 +106,11 @@ def uses_of(plant: Plant, work: Iterable[Work]) -> dict[str, list[Use]]:
             hits[row.tool_id] = hits.get(row.tool_id, 0.0) + row.hits_per_sheet * factor
         for tool_id, per_sheet in hits.items():
             if per_sheet > 0:
-                found.setdefault(tool_id, []).append(Use(item.week, item.sheets, per_sheet))
+                found.setdefault(tool_id, []).append(OrderUse(item.week, item.sheets, per_sheet))
     return found
 
 
-def worn_tools(plant: Plant) -> tuple[WornTool, ...]:
+def worn_tools(plant: PlantInputs) -> tuple[WornTool, ...]:
     """Return every tool as ``start.csv`` has it, the first of its copies; new where none stands."""
     standing = {row.item: row for row in reversed(plant.start) if row.what == "turret"}
     return tuple(
@@ -121,7 +121,7 @@ def worn_tools(plant: Plant) -> tuple[WornTool, ...]:
     )
 
 
-def forecast_tool(worn: WornTool, uses: Sequence[Use], weeks: int, regrind_s: float) -> ToolForecast:
+def forecast_tool(worn: WornTool, uses: Sequence[OrderUse], weeks: int, regrind_s: float) -> ToolForecast:
     """Return the weeks of one tool that wears; arguments as in :func:`forecast_regrinds`."""
     way = _counted(worn, uses, weeks) if _is_counted(worn.tool) else _by_law(worn, uses, weeks)
     off_line_h = hours((way.planned + way.failed - way.replaced) * regrind_s)
@@ -131,10 +131,10 @@ def forecast_tool(worn: WornTool, uses: Sequence[Use], weeks: int, regrind_s: fl
 class _Way(NamedTuple):
     """By week: mean changes in it, and the chance of one from the start to its end."""
 
-    planned: Array
-    failed: Array
-    replaced: Array
-    chance_changed: Array
+    planned: Floats
+    failed: Floats
+    replaced: Floats
+    chance_changed: Floats
 
 
 def _limit(tool: Tool) -> float:
@@ -151,7 +151,7 @@ def _is_counted(tool: Tool) -> bool:
     return life is None or (life.kind == "constant" and life.mean >= _limit(tool))
 
 
-def _counted(worn: WornTool, uses: Sequence[Use], weeks: int) -> _Way:
+def _counted(worn: WornTool, uses: Sequence[OrderUse], weeks: int) -> _Way:
     """Changes at the limit, order by order."""
     limit, hits, grinds = _limit(worn.tool), worn.hits, worn.grinds
     planned, replaced, none = np.zeros(weeks), np.zeros(weeks), np.zeros(weeks)
@@ -164,7 +164,7 @@ def _counted(worn: WornTool, uses: Sequence[Use], weeks: int) -> _Way:
     return _Way(planned, none, replaced, (np.cumsum(planned) > 0).astype(float))
 
 
-def _order(use: Use, hits: float, limit: float) -> tuple[int, float]:
+def _order(use: OrderUse, hits: float, limit: float) -> tuple[int, float]:
     """Swaps before and within an order, and hits since the last one at its end.
 
     A fresh tool does at least one sheet, however many hits that has.
@@ -179,7 +179,7 @@ def _order(use: Use, hits: float, limit: float) -> tuple[int, float]:
     return swaps + more, (use.sheets - more * on_one) * use.hits_per_sheet
 
 
-def _by_law(worn: WornTool, uses: Iterable[Use], weeks: int) -> _Way:
+def _by_law(worn: WornTool, uses: Iterable[OrderUse], weeks: int) -> _Way:
     """Changes by the life law, given the hits done by the end of each week."""
     tool, life = worn.tool, life_of(worn.tool)
     assert life is not None
@@ -200,7 +200,7 @@ def _by_law(worn: WornTool, uses: Iterable[Use], weeks: int) -> _Way:
     )  # fmt: skip
 
 
-def _first(chances: Array) -> int | None:
+def _first(chances: Floats) -> int | None:
     """The first week by whose end :data:`DUE_CHANCE` is reached."""
     reached = np.flatnonzero(chances >= DUE_CHANCE)
     return int(reached[0]) if len(reached) else None

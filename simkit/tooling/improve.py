@@ -17,8 +17,8 @@ from typing import NamedTuple
 
 from simkit.tooling.exchange import apply_exchanges, mark_used, plan_exchange, plan_seconds, resolved, turret_after
 from simkit.tooling.pad import exchange_kind
-from simkit.tooling.room import NO_CLEARANCE, Need, ToolRoom
-from simkit.tooling.sequence import Standing, Waiting, by_due, grouped
+from simkit.tooling.sequence import SetUpBefore, WaitingOrder, by_due, grouped
+from simkit.tooling.toolroom import NO_CLEARANCE, Need, ToolRoom
 from simkit.tooling.turret import Turret
 
 _NOISE_S = 1e-6
@@ -27,7 +27,7 @@ _NO_GUARD_S = -float("inf")
 _ANY = -2.0
 
 
-class Piece(NamedTuple):
+class SearchedOrder(NamedTuple):
     """An order of the window.
 
     ``row`` is what the dispatch rules see, ``needs`` its tools. ``set_up`` says what it wants of each thing
@@ -35,7 +35,7 @@ class Piece(NamedTuple):
     ``work_s`` is the planner's time for the order, ``due_in_s`` the working time left until it is due.
     """
 
-    row: Waiting
+    row: WaitingOrder
     needs: tuple[Need, ...]
     sheets: int
     set_up: tuple[Hashable, ...]
@@ -45,10 +45,10 @@ class Piece(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Stand:
+class MachineStand:
     """How the machine stands before the window.
 
-    ``counter`` is the number of the next order; ``set_up`` goes with :attr:`Piece.set_up`: None where nothing
+    ``counter`` is the number of the next order; ``set_up`` goes with :attr:`SearchedOrder.set_up`: None where nothing
     stands, which costs nothing to set up. ``clearance`` is that of the present material (mm), ``at_hand`` are
     the materials that a store brings without delay.
     """
@@ -61,7 +61,7 @@ class Stand:
     at_hand: frozenset[int] = frozenset()
 
 
-class Price(NamedTuple):
+class SequenceCost(NamedTuple):
     """What a sequence costs: orders late by the planner's time, then seconds of changeover (exchanges, set-up)."""
 
     late: int
@@ -69,23 +69,25 @@ class Price(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
+class SequencePlan:
     """A sequence of orders, by their places in the window or their numbers, and how the machine is foreseen to stand
     (turret, and what else is set up) before each order, then after the last."""
 
     order: Sequence[int]
     foreseen: Sequence[tuple[Turret, tuple[Hashable, ...]]]
 
-    def holds(self, orders: Set[int], stand: Stand) -> bool:
+    def holds(self, orders: Set[int], stand: MachineStand) -> bool:
         """Whether the same orders are to be put in sequence, and the machine stands as foreseen."""
         return orders == set(self.order) and (stand.turret, stand.set_up) == self.foreseen[0]
 
-    def after_first(self) -> Plan:
+    def after_first(self) -> SequencePlan:
         """The plan when its first order is taken."""
-        return Plan(self.order[1:], self.foreseen[1:])
+        return SequencePlan(self.order[1:], self.foreseen[1:])
 
 
-def improve(stand: Stand, pieces: Sequence[Piece], evaluations: int, after: Sequence[tuple[Need, ...]] = ()) -> Plan:
+def improve(
+    stand: MachineStand, pieces: Sequence[SearchedOrder], evaluations: int, after: Sequence[tuple[Need, ...]] = ()
+) -> SequencePlan:
     """Return a sequence of all pieces that is never later and never dearer than that of the grouped rule.
 
     At most ``evaluations`` sequences are looked at, set aside or not; ``after`` are the needs of orders that
@@ -104,7 +106,7 @@ def improve(stand: Stand, pieces: Sequence[Piece], evaluations: int, after: Sequ
             found = pricing.better(tried, best)
             if found is not None:
                 order, best, since = tried, found, 0
-    return Plan(order, [(point.turret, point.set_up) for point in pricing.points])
+    return SequencePlan(order, [(point.turret, point.set_up) for point in pricing.points])
 
 
 class _Point(NamedTuple):
@@ -120,7 +122,7 @@ class _Point(NamedTuple):
 class Pricing:
     """Prices sequences; remembers those taken and, unless eviction looks ahead, every beginning of a sequence."""
 
-    def __init__(self, stand: Stand, pieces: Sequence[Piece], after: Sequence[tuple[Need, ...]]) -> None:
+    def __init__(self, stand: MachineStand, pieces: Sequence[SearchedOrder], after: Sequence[tuple[Need, ...]]) -> None:
         self.room, self.pieces, self.after = stand.room, pieces, list(after)
         self.looks_ahead = stand.room.eviction == "soonest"
         self.single = [copies == 1 for copies in stand.room.copies]
@@ -138,7 +140,7 @@ class Pricing:
             material = point.set_up[0]
             assert isinstance(material, int)
             rows = sorted([self.pieces[at].row for at in left], key=by_due)
-            standing = Standing(material, clearance, 0, point.stands.keys())
+            standing = SetUpBefore(material, clearance, 0, point.stands.keys())
             (first,) = grouped(rows, standing, len(rows), _NO_GUARD_S, 1)
             order.append(place[first.position])
             left.remove(order[-1])
@@ -146,15 +148,15 @@ class Pricing:
             point = self._then(point, order, left)
         return order
 
-    def priced(self, order: list[int]) -> Price:
+    def priced(self, order: list[int]) -> SequenceCost:
         """Price a sequence and remember it."""
         points = self.points[:1]
         for done in range(1, len(order) + 1):
             points.append(self._then(points[-1], order[:done], order[done:]))
         self.points = points
-        return Price(self._late(order), points[-1].seconds)
+        return SequenceCost(self._late(order), points[-1].seconds)
 
-    def better(self, order: list[int], best: Price) -> Price | None:
+    def better(self, order: list[int], best: SequenceCost) -> SequenceCost | None:
         """Price a sequence; remember and return it if it is better, else None, as soon as that is known."""
         late = self._late(order)
         if late > best.late:
@@ -169,7 +171,7 @@ class Pricing:
         if points[-1].seconds >= limit_s:
             return None
         self.points = points
-        return Price(late, points[-1].seconds)
+        return SequenceCost(late, points[-1].seconds)
 
     def _known(self, order: list[int]) -> list[_Point]:
         """The machine after as many orders of a sequence as have been priced before in this sequence."""
@@ -202,7 +204,7 @@ class Pricing:
                     stands[tool] = clearance
         return seconds
 
-    def _floors(self, piece: Piece) -> list[tuple[int, float, float, float]]:
+    def _floors(self, piece: SearchedOrder) -> list[tuple[int, float, float, float]]:
         """Needs with owned clearances, and the least seconds of a load and of any change."""
         room, found = self.room, []
         for need in piece.needs:
@@ -251,7 +253,7 @@ class Pricing:
         return late
 
 
-def _set_up_s(stands: tuple[Hashable, ...], piece: Piece) -> float:
+def _set_up_s(stands: tuple[Hashable, ...], piece: SearchedOrder) -> float:
     if stands == piece.set_up:
         return 0.0
     seconds = 0.0

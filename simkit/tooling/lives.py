@@ -11,14 +11,13 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy import special
 
+from simkit.base.arrays import Floats
 from simkit.base.laws import Law, weibull_shape
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import Tool
-
-Array = NDArray[np.float64]
 
 _NONE_LEFT = 1e-12
 """A chance to last below this is rounding: no tool lasts so long."""
@@ -41,7 +40,7 @@ def life_of(tool: Tool) -> Law | None:
     return None if tool.life_hits is None else life_law(tool.life_law, tool.life_hits, tool.life_cv)
 
 
-def chance_to_fail(life: Law, limit_hits: ArrayLike) -> Array:
+def chance_to_fail(life: Law, limit_hits: ArrayLike) -> Floats:
     """F(T): chance that the life ends before ``limit_hits`` counted hits."""
     hits = np.asarray(limit_hits, float)
     if life.kind == "constant":
@@ -49,7 +48,7 @@ def chance_to_fail(life: Law, limit_hits: ArrayLike) -> Array:
     return np.asarray(_below(life, hits)[0])
 
 
-def chance_to_fail_from(life: Law, worn_hits: float, more_hits: ArrayLike) -> Array:
+def chance_to_fail_from(life: Law, worn_hits: float, more_hits: ArrayLike) -> Floats:
     """Chance that a tool which lasted ``worn_hits`` fails within ``more_hits``: (F(a+t) - F(a)) / (1 - F(a)).
 
     A tool beyond the end of its law (fewer than one life in 1e12 is that long) counts as failing at once: 1.
@@ -61,7 +60,7 @@ def chance_to_fail_from(life: Law, worn_hits: float, more_hits: ArrayLike) -> Ar
     return np.asarray(1.0 - later / left)
 
 
-def mean_use(life: Law, limit_hits: ArrayLike) -> Array:
+def mean_use(life: Law, limit_hits: ArrayLike) -> Floats:
     """m(T): mean hits between changes when a tool is changed at ``limit_hits`` or at the end of its life.
 
     m(T) = integral of the chance to last from 0 to T = E[life; life <= T] + T (1 - F(T)); the mean life for ``inf``.
@@ -74,7 +73,7 @@ def mean_use(life: Law, limit_hits: ArrayLike) -> Array:
     return np.asarray(np.where(np.isinf(hits), life.mean, used + finite * (1.0 - chance)))
 
 
-def hazard(life: Law, hits: ArrayLike) -> Array:
+def hazard(life: Law, hits: ArrayLike) -> Floats:
     """h(T): failures per hit of a tool that has lasted ``hits`` (density over the chance to last).
 
     Not defined for ``constant``, whose life ends at one hit: ValueError. ``inf`` beyond the end of the law.
@@ -98,7 +97,7 @@ def failure_worth(life: Law, limit_hits: float) -> float:
     return 1.0 + 1.0 / gain if gain > _NO_GAIN else math.inf
 
 
-def limit_worths(plant: Plant) -> tuple[float, ...]:
+def limit_worths(plant: PlantInputs) -> tuple[float, ...]:
     """Planned changes that a failure must cost for the limit of each tool that has one to be the cheapest.
 
     Tools whose lives do not vary are left out, and those whose limit never pays (see :func:`failure_worth`).
@@ -118,7 +117,7 @@ def _log_normal(life: Law) -> tuple[float, float]:
     return math.log(life.mean) - spread**2 / 2, spread
 
 
-def _below(life: Law, hits: Array) -> tuple[Array, Array]:
+def _below(life: Law, hits: Floats) -> tuple[Floats, Floats]:
     """Chance of a life up to ``hits``, and the part of the mean life that such lives give (hits)."""
     if life.kind in ("exponential", "gamma"):
         shape = 1.0 / life.cv**2
@@ -140,7 +139,7 @@ def _below(life: Law, hits: Array) -> tuple[Array, Array]:
     return _below_triangular(life, hits)
 
 
-def _below_triangular(life: Law, hits: Array) -> tuple[Array, Array]:
+def _below_triangular(life: Law, hits: Floats) -> tuple[Floats, Floats]:
     """As :func:`_below`; the upper half follows from the lower one, mirrored at the mean."""
     half = life.mean * life.cv * math.sqrt(6.0)
     upper = hits > life.mean
@@ -151,7 +150,7 @@ def _below_triangular(life: Law, hits: Array) -> tuple[Array, Array]:
     return np.where(upper, 1 - share, share), np.where(upper, life.mean - rest, part)
 
 
-def _density(life: Law, hits: Array) -> Array:
+def _density(life: Law, hits: Floats) -> Floats:
     """Chance per hit that the life ends there."""
     if life.kind in ("exponential", "gamma"):
         shape = 1.0 / life.cv**2

@@ -5,21 +5,21 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
-from simkit.tooling.room import Need, ToolRoom
+from simkit.tooling.toolroom import Need, ToolRoom
 from simkit.tooling.turret import LOADS, CopyOf, Exchange, Placed, Turret, covering
 
 NEVER = 10**9
 """Place in the known queue of a tool that it does not need."""
 
 
-class Others(NamedTuple):
+class OtherMachines(NamedTuple):
     """Copies that other machines of the cell have: ``used`` by their orders, and ``standing`` there unused."""
 
     used: frozenset[CopyOf] = frozenset()
     standing: frozenset[CopyOf] = frozenset()
 
 
-NO_OTHERS = Others()
+NO_OTHERS = OtherMachines()
 _NOWHERE: frozenset[int] = frozenset()
 
 
@@ -34,7 +34,7 @@ def exchange_kind(room: ToolRoom, placed: Placed | Need, *, load: bool) -> str:
     return "tool_load" if load else "die_change"
 
 
-class Pad:
+class ExchangePad:
     """Mutable scratch of one decision; never outlives it.
 
     ``kept`` are the needs met so far by station, ``stand`` the stations of each tool of the program,
@@ -61,7 +61,7 @@ class Pad:
         queue: Sequence[tuple[Need, ...]],
         locked: frozenset[int] | None = None,
         locked_tools: frozenset[CopyOf] = frozenset(),
-        others: Others = NO_OTHERS,
+        others: OtherMachines = NO_OTHERS,
     ) -> None:
         self.room, self.turret, self.queue, self.others = room, turret, queue, others
         self.ahead = self.settled = locked is not None or bool(locked_tools)
@@ -80,9 +80,9 @@ class Pad:
         self.barred: dict[int, int] = {}
         self._survey()
 
-    def anew(self, turret: Turret) -> Pad:
+    def anew(self, turret: Turret) -> ExchangePad:
         """Return a pad for the same decision from the start, with another turret."""
-        return Pad(self.room, turret, self.queue, others=self.others)
+        return ExchangePad(self.room, turret, self.queue, others=self.others)
 
     def _survey(self) -> None:
         """Note where standard tools stand, and which stations are barred."""

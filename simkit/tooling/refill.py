@@ -22,7 +22,7 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from simkit.tooling.magazine import MagazineState, Shelf, Stored
-from simkit.tooling.room import Need, ToolRoom
+from simkit.tooling.toolroom import Need, ToolRoom
 from simkit.tooling.turret import Turret
 
 NEVER = 10**9

@@ -18,13 +18,12 @@ from dataclasses import dataclass
 from itertools import islice
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.signal import fftconvolve
 
+from simkit.base.arrays import Floats
 from simkit.base.laws import Law
 from simkit.tooling.lives import chance_to_fail, chance_to_fail_from, mean_use
-
-Array = NDArray[np.float64]
 
 MAX_USES = 200.0
 """Longest stretch, in mean uses of a tool, for which changes are counted so."""
@@ -32,14 +31,14 @@ _SMALLEST = 1e-12
 
 
 @dataclass(frozen=True)
-class Changes:
+class MeanChanges:
     """Mean changes by each number of hits: failures in work, and planned ones at the limit."""
 
-    failed: Array
-    planned: Array
+    failed: Floats
+    planned: Floats
 
     @property
-    def all(self) -> Array:
+    def all(self) -> Floats:
         """Failed and planned together."""
         return self.failed + self.planned
 
@@ -50,7 +49,7 @@ class _Grid:
 
     step: float
     count: int
-    steps: Array
+    steps: Floats
     limit: int | None
     at_limit: float
 
@@ -59,10 +58,10 @@ class _Grid:
 class _Curve:
     """Values at the grid's hits, and just before them (they jump at planned changes)."""
 
-    at: Array
-    before: Array
+    at: Floats
+    before: Floats
 
-    def read(self, hits: Array, step: float, just_before: bool = False) -> Array:
+    def read(self, hits: Floats, step: float, just_before: bool = False) -> Floats:
         """Values at any hits, or just before them; straight lines between the grid's."""
         near = np.rint(hits / step).astype(int)
         on_grid = np.abs(hits / step - near) < 1e-9
@@ -74,7 +73,7 @@ class _Curve:
 
 def expected_changes(
     life: Law, hits: ArrayLike, worn_hits: float = 0.0, limit_hits: float = math.inf, steps_per_use: int = 400
-) -> Changes:
+) -> MeanChanges:
     """Return mean failed and planned changes within ``hits`` counted hits from now, one value for each.
 
     ``worn_hits`` is what the tool has done since its last change (0: new), ``limit_hits`` its limit (above 0).
@@ -88,13 +87,13 @@ def expected_changes(
     for _, by_failure, by_limit in _curves(grid):
         failed, planned = _sum(failed, by_failure), _sum(planned, by_limit)
     start = _Start(life, worn_hits, max(limit_hits - worn_hits, 0.0), grid.step)
-    return Changes(start.then(wanted, failed, failure=1.0), start.then(wanted, planned, limit=1.0))
+    return MeanChanges(start.then(wanted, failed, failure=1.0), start.then(wanted, planned, limit=1.0))
 
 
 def chance_of_changes(
     life: Law, hits: ArrayLike, count: int, worn_hits: float = 0.0, limit_hits: float = math.inf,
     steps_per_use: int = 400,
-) -> Array:  # fmt: skip
+) -> Floats:  # fmt: skip
     """Return the chance of at least ``count`` changes (1 or more), failed or planned, within ``hits`` from now.
 
     Arguments, range and accuracy as in :func:`expected_changes`.
@@ -110,7 +109,7 @@ def chance_of_changes(
     return _Start(life, worn_hits, max(limit_hits - worn_hits, 0.0), grid.step).then(wanted, before)
 
 
-def chance_of_failure(life: Law, hits: ArrayLike, worn_hits: float = 0.0, limit_hits: float = math.inf) -> Array:
+def chance_of_failure(life: Law, hits: ArrayLike, worn_hits: float = 0.0, limit_hits: float = math.inf) -> Floats:
     """Return the chance that a tool fails at least once within ``hits`` from now, planned changes at its limit.
 
     Exact: nothing fails only if the tool lasts to each planned change and through what is left.
@@ -125,14 +124,14 @@ def chance_of_failure(life: Law, hits: ArrayLike, worn_hits: float = 0.0, limit_
     return np.asarray(1.0 - last * np.where(more >= to_limit, fresh, 1.0))
 
 
-def _constant_changes(life: Law, hits: Array, worn_hits: float, limit_hits: float) -> Changes:
+def _constant_changes(life: Law, hits: Floats, worn_hits: float, limit_hits: float) -> MeanChanges:
     """Counts of a life that never varies: a limit up to the life is reached in time, one beyond it never."""
     none = np.zeros(len(hits))
     use = min(life.mean, limit_hits)
     past = (hits - max(use - worn_hits, 0.0)) / use
     if limit_hits <= life.mean:
-        return Changes(none, np.where(past >= 0, np.floor(past) + 1, 0.0))
-    return Changes(np.where(past > 0, np.ceil(past), 0.0), none)
+        return MeanChanges(none, np.where(past >= 0, np.floor(past) + 1, 0.0))
+    return MeanChanges(np.where(past > 0, np.ceil(past), 0.0), none)
 
 
 @dataclass(frozen=True)
@@ -144,7 +143,7 @@ class _Start:
     to_limit: float
     step: float
 
-    def then(self, hits: Array, after: _Curve, failure: float = 0.0, limit: float = 0.0) -> Array:
+    def then(self, hits: Floats, after: _Curve, failure: float = 0.0, limit: float = 0.0) -> Floats:
         """Mean within ``hits`` of what the first change counts (``failure``, ``limit``) and what comes after it."""
         return np.array([self._one(float(t), after, failure, limit) for t in hits])
 
@@ -163,7 +162,7 @@ class _Start:
         return found
 
 
-def _grid(life: Law, hits: Array, worn_hits: float, limit_hits: float, steps_per_use: int) -> _Grid:
+def _grid(life: Law, hits: Floats, worn_hits: float, limit_hits: float, steps_per_use: int) -> _Grid:
     if not (limit_hits > 0 and worn_hits >= 0 and np.all(hits >= 0) and steps_per_use >= 1):
         raise ValueError("hits must be 0 or more, a limit above 0, and at least one step")
     use, longest = float(mean_use(life, limit_hits)), float(hits.max(initial=0.0))

@@ -21,7 +21,7 @@ from typing import NamedTuple
 GROUPED, SEARCHED = "grouped", "searched"
 
 
-class Waiting(NamedTuple):
+class WaitingOrder(NamedTuple):
     """A released order: position in the book, times (s), rush, material row, clearance (mm), rows of its tools, and
     its nozzle by number, 0 for all where the rule does not ask for it."""
 
@@ -35,7 +35,7 @@ class Waiting(NamedTuple):
     nozzle: int = 0
 
 
-class Standing(NamedTuple):
+class SetUpBefore(NamedTuple):
     """What the ``grouped`` rule stays with: material row, clearance (mm) and nozzle of the order before, tools in the
     turret."""
 
@@ -46,8 +46,8 @@ class Standing(NamedTuple):
 
 
 def grouped(
-    by_due_date: Sequence[Waiting], standing: Standing, window: int, guarded_s: float, limit: int
-) -> list[Waiting]:
+    by_due_date: Sequence[WaitingOrder], standing: SetUpBefore, window: int, guarded_s: float, limit: int
+) -> list[WaitingOrder]:
     """Return the first ``limit`` orders as the ``grouped`` rule ranks them; they are given as :func:`by_due` does.
 
     What is due until ``guarded_s`` goes by due date.
@@ -55,11 +55,13 @@ def grouped(
     return list(islice(_grouped(by_due_date, standing, window, guarded_s), limit))
 
 
-def _grouped(rows: Sequence[Waiting], standing: Standing, window: int, guarded_s: float) -> Iterator[Waiting]:
+def _grouped(
+    rows: Sequence[WaitingOrder], standing: SetUpBefore, window: int, guarded_s: float
+) -> Iterator[WaitingOrder]:
     material, clearance, nozzle, standing_tools = standing
     tools = frozenset(standing_tools)
 
-    def unlike(order: Waiting) -> tuple[bool, bool, bool, int]:
+    def unlike(order: WaitingOrder) -> tuple[bool, bool, bool, int]:
         fetched = len(order.tools - tools)
         return order.material != material, order.nozzle != nozzle, order.clearance != clearance, fetched
 
@@ -73,7 +75,7 @@ def _grouped(rows: Sequence[Waiting], standing: Standing, window: int, guarded_s
         window -= len(inside)
 
 
-def parted(waiting: Sequence[Waiting], now_s: float, due_guard_s: float) -> tuple[list[int], list[int]]:
+def parted(waiting: Sequence[WaitingOrder], now_s: float, due_guard_s: float) -> tuple[list[int], list[int]]:
     """Return the indices of the orders that nothing may delay, rush or within the guard, and those of the others.
 
     Both by due date, rush orders first: the parts from which the ``searched`` rule starts.
@@ -84,11 +86,11 @@ def parted(waiting: Sequence[Waiting], now_s: float, due_guard_s: float) -> tupl
     return pressing, [at for at in ordered if at not in held]
 
 
-def by_arrival(order: Waiting) -> tuple[float, ...]:
+def by_arrival(order: WaitingOrder) -> tuple[float, ...]:
     """Sort key: rush orders first, then by release."""
     return (not order.rush, order.released_s, order.position)
 
 
-def by_due(order: Waiting) -> tuple[float, ...]:
+def by_due(order: WaitingOrder) -> tuple[float, ...]:
     """Sort key: rush orders first, then by due date, then by release."""
     return (not order.rush, order.due_s, order.released_s, order.position)

@@ -19,8 +19,8 @@ from collections.abc import Callable, Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
-from simkit.tooling.pad import Pad, exchange_kind
-from simkit.tooling.room import Need, ToolRoom
+from simkit.tooling.pad import ExchangePad, exchange_kind
+from simkit.tooling.toolroom import Need, ToolRoom
 from simkit.tooling.turret import LOADS, Exchange, Placed, Turret
 
 STAYS, COMES, GOES = "stays", "comes", "goes"
@@ -42,7 +42,7 @@ class Split(NamedTuple):
     returns: bool = False
 
 
-class Item(NamedTuple):
+class SplitNeed(NamedTuple):
     """A need of the program: its station (-1: none yet), seconds to have it before the first sheet and to load it.
 
     A standard tool (``pinned``) can only stay.
@@ -56,16 +56,16 @@ class Item(NamedTuple):
     pinned: bool
 
 
-class Form(NamedTuple):
+class TurnTaking(NamedTuple):
     """A way to take turns: how often an order goes there and back, which tools may come and go."""
 
     there: int
     back: int
-    may_come: Callable[[Item], bool]
-    may_go: Callable[[Item], bool]
+    may_come: Callable[[SplitNeed], bool]
+    may_go: Callable[[SplitNeed], bool]
 
 
-def split_program(pad: Pad, overflow: list[Need], sheets: int, turret: Turret) -> Split:
+def split_program(pad: ExchangePad, overflow: list[Need], sheets: int, turret: Turret) -> Split:
     """Exchange the needs that found no station in the middle of the program.
 
     ``sheets`` are those of the order, ``turret`` what stands before it.
@@ -93,21 +93,21 @@ def split_program(pad: Pad, overflow: list[Need], sheets: int, turret: Turret) -
     return _forming_last(pad.room, turret, states, Split(tuple(pad.exchanges), tuple(there), tuple(back), tuple(lost)))
 
 
-def _must_stand(pad: Pad, needs: Sequence[Need]) -> Need | None:
+def _must_stand(pad: ExchangePad, needs: Sequence[Need]) -> Need | None:
     """First of the needs that is a standard tool and can be loaded: it never leaves, so it takes no turns."""
     room = pad.room
     pinned = (need for need in needs if room.is_pinned(need.tool, need.clearance) and pad.spare_copy(need.tool))
     return next((need for need in pinned if _best_station(pad, need, set())), None)
 
 
-def _stand_first(pad: Pad, need: Need, overflow: Sequence[Need]) -> list[Need]:
+def _stand_first(pad: ExchangePad, need: Need, overflow: Sequence[Need]) -> list[Need]:
     """Load a standard tool before the first sheet, in the place of others; return the needs without a station then."""
     station, touched = _best_station(pad, need, set()) or (-1, [])
     displaced = pad.put(need, pad.spare_copy(need.tool), station, touched)
     return [other for other in overflow if other != need] + displaced
 
 
-def _finds_free(pad: Pad, need: Need) -> bool:
+def _finds_free(pad: ExchangePad, need: Need) -> bool:
     """Load a tool before the first sheet if that takes nothing from the program; tell whether it did."""
     copy, (station, touched) = pad.spare_copy(need.tool), _best_station(pad, need, set()) or (-1, [])
     if not copy or station < 0 or any(q in pad.kept for q in touched):
@@ -116,7 +116,7 @@ def _finds_free(pad: Pad, need: Need) -> bool:
     return True
 
 
-def _groups(pad: Pad, overflow: list[Need]) -> tuple[list[list[Item]], list[Need]]:
+def _groups(pad: ExchangePad, overflow: list[Need]) -> tuple[list[list[SplitNeed]], list[Need]]:
     """Needs of each size class that may change roles, where some are too many; and the needs to treat one by one."""
     room = pad.room
     used = Counter(need.tool for need in (*pad.kept.values(), *overflow))
@@ -124,11 +124,11 @@ def _groups(pad: Pad, overflow: list[Need]) -> tuple[list[list[Item]], list[Need
     for exchange in pad.exchanges:
         planned_s[exchange.station] += room.exchange_s[exchange.kind]
 
-    def item(need: Need, station: int, before_s: float) -> Item:
+    def item(need: Need, station: int, before_s: float) -> SplitNeed:
         pinned = room.is_pinned(need.tool, need.clearance)
-        return Item(need, station, before_s, _load_s(room, need), room.forming[need.tool], pinned)
+        return SplitNeed(need, station, before_s, _load_s(room, need), room.forming[need.tool], pinned)
 
-    groups: dict[tuple[int, ...], list[Item]] = {}
+    groups: dict[tuple[int, ...], list[SplitNeed]] = {}
     rest = []
     for need in overflow:
         if used[need.tool] > 1 or room.level[need.tool] or not pad.spare_copy(need.tool):
@@ -142,7 +142,7 @@ def _groups(pad: Pad, overflow: list[Need]) -> tuple[list[list[Item]], list[Need
     return list(groups.values()), rest
 
 
-def _cheapest(groups: Sequence[list[Item]], sheets: int) -> dict[Need, str] | None:
+def _cheapest(groups: Sequence[list[SplitNeed]], sheets: int) -> dict[Need, str] | None:
     """Roles of all items at the least cost; None if there is no way to exchange them in pairs.
 
     Sheets take turns if no forming tool is exchanged. Otherwise forming tools come, after cutting tools that go;
@@ -150,9 +150,9 @@ def _cheapest(groups: Sequence[list[Item]], sheets: int) -> dict[Need, str] | No
     """
     turns, returns = ((sheets + 1) // 2, sheets // 2), (sheets, sheets - 1)
     forms = (
-        Form(*turns, lambda item: not item.forming, lambda item: not item.forming),
-        Form(*returns, lambda item: True, lambda item: not item.forming),
-        Form(*returns, lambda item: item.forming, lambda item: True),
+        TurnTaking(*turns, lambda item: not item.forming, lambda item: not item.forming),
+        TurnTaking(*returns, lambda item: True, lambda item: not item.forming),
+        TurnTaking(*returns, lambda item: item.forming, lambda item: True),
     )
     best: tuple[float, dict[Need, str]] | None = None
     for form in forms:
@@ -166,7 +166,7 @@ def _cheapest(groups: Sequence[list[Item]], sheets: int) -> dict[Need, str] | No
     return best[1] if best else None
 
 
-def _roles(group: Sequence[Item], form: Form) -> tuple[Cost, dict[Need, str]] | None:
+def _roles(group: Sequence[SplitNeed], form: TurnTaking) -> tuple[Cost, dict[Need, str]] | None:
     """Let as many tools come and go as are too many, at the least cost; by numbers that come and go so far."""
     count = sum(item.station < 0 for item in group)
     best: dict[tuple[int, int], tuple[Cost, tuple[str, ...]]] = {(0, 0): (FREE, ())}
@@ -185,7 +185,7 @@ def _roles(group: Sequence[Item], form: Form) -> tuple[Cost, dict[Need, str]] | 
     return cost, {item.need: role for item, role in zip(group, roles, strict=True)}
 
 
-def _prices(item: Item, form: Form) -> list[tuple[str, Cost]]:
+def _prices(item: SplitNeed, form: TurnTaking) -> list[tuple[str, Cost]]:
     """Cost of each role that an item may have."""
     moved = int(item.station < 0)
     prices: list[tuple[str, Cost]] = [(STAYS, (item.before_s, moved, 0.0, 0))]
@@ -203,14 +203,14 @@ def _sum(one: Cost, other: Cost) -> Cost:
     return one[0] + other[0], one[1] + other[1], one[2] + other[2], one[3] + other[3]
 
 
-def _cutting_first(group: Sequence[Item]) -> dict[Need, str]:
+def _cutting_first(group: Sequence[SplitNeed]) -> dict[Need, str]:
     """Let cutting tools stand first and forming tools come, where there is no way to exchange them in pairs."""
     places = sum(item.station >= 0 for item in group)
     ranked = sorted(group, key=lambda item: (not item.pinned, item.forming, item.station < 0))
     return {item.need: STAYS if rank < places else COMES for rank, item in enumerate(ranked)}
 
 
-def _let_stay(pad: Pad, group: Sequence[Item], roles: dict[Need, str]) -> None:
+def _let_stay(pad: ExchangePad, group: Sequence[SplitNeed], roles: dict[Need, str]) -> None:
     """Give tools that have no station, but are to stand in the first half, those of tools that are to come later."""
     leave = [item.station for item in group if item.station >= 0 and roles[item.need] == COMES]
     enter = [item.need for item in group if item.station < 0 and roles[item.need] != COMES]
@@ -218,13 +218,13 @@ def _let_stay(pad: Pad, group: Sequence[Item], roles: dict[Need, str]) -> None:
         pad.put(need, pad.spare_copy(need.tool), station, [station])
 
 
-def _unplaced(pad: Pad, groups: Sequence[list[Item]]) -> list[Need]:
+def _unplaced(pad: ExchangePad, groups: Sequence[list[SplitNeed]]) -> list[Need]:
     """Needs of the groups that have no station now."""
     placed = set(pad.kept.values())
     return [item.need for group in groups for item in group if item.need not in placed]
 
 
-def _pairs(pad: Pad, roles: dict[Need, str]) -> list[tuple[Need, int]]:
+def _pairs(pad: ExchangePad, roles: dict[Need, str]) -> list[tuple[Need, int]]:
     """Tools that come, forming last, with the stations of tools that go, by size class."""
     room = pad.room
     leave: dict[tuple[int, ...], list[int]] = {}
@@ -236,7 +236,7 @@ def _pairs(pad: Pad, roles: dict[Need, str]) -> list[tuple[Need, int]]:
     return [(need, leave[room.fits[need.tool]].pop(0)) for need in come]
 
 
-def _swap(pad: Pad, need: Need, copy: int, station: int, touched: Sequence[int]) -> Exchange:
+def _swap(pad: ExchangePad, need: Need, copy: int, station: int, touched: Sequence[int]) -> Exchange:
     """Load a tool in the middle of the program; the exchanges planned before it stay as they are."""
     planned, pad.exchanges = pad.exchanges, []
     pad.put(need, copy, station, touched)
@@ -244,14 +244,14 @@ def _swap(pad: Pad, need: Need, copy: int, station: int, touched: Sequence[int])
     return one
 
 
-def _step(pad: Pad, need: Need, station: int, swapped: set[int]) -> Exchange | None:
+def _step(pad: ExchangePad, need: Need, station: int, swapped: set[int]) -> Exchange | None:
     """Exchange a tool that comes: at the station chosen for it if that is as it was, else where it is best."""
     if station in pad.kept and station not in swapped:
         return _swap(pad, need, pad.spare_copy(need.tool), station, [station])
     return _angle_swap(pad, need) or _best_swap(pad, need, swapped)
 
 
-def _angle_swap(pad: Pad, need: Need) -> Exchange | None:
+def _angle_swap(pad: ExchangePad, need: Need) -> Exchange | None:
     """Turn the only copy to a second angle."""
     for station, other in pad.kept.items():
         placed = pad.stations[station]
@@ -261,14 +261,14 @@ def _angle_swap(pad: Pad, need: Need) -> Exchange | None:
     return None
 
 
-def _best_swap(pad: Pad, need: Need, swapped: set[int]) -> Exchange | None:
+def _best_swap(pad: ExchangePad, need: Need, swapped: set[int]) -> Exchange | None:
     """Put a tool into the best station there is for it; None if there is none, or no copy."""
     copy = pad.spare_copy(need.tool)
     best = _best_station(pad, need, swapped) if copy else None
     return _swap(pad, need, copy, *best) if best else None
 
 
-def _best_station(pad: Pad, need: Need, swapped: set[int]) -> tuple[int, list[int]] | None:
+def _best_station(pad: ExchangePad, need: Need, swapped: set[int]) -> tuple[int, list[int]] | None:
     """Station where the fewest tools of the program leave and come back in the fewest seconds, and what leaves.
 
     A station that has been exchanged on the way there already comes after others, and so does one where a
@@ -293,7 +293,7 @@ def _load_s(room: ToolRoom, placed: Need | Placed) -> float:
     return room.exchange_s[exchange_kind(room, placed, load=True)]
 
 
-def _program_stands(pad: Pad) -> list[Placed | None]:
+def _program_stands(pad: ExchangePad) -> list[Placed | None]:
     """What stands by station, as far as this program needs it."""
     return [placed if station in pad.kept else None for station, placed in enumerate(pad.stations)]
 

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from simkit.base.messages import BadInput, Finding
 from simkit.plant.tables import StartRow
-from simkit.tooling.room import NO_CLEARANCE, Need, ToolRoom
+from simkit.tooling.toolroom import NO_CLEARANCE, Need, ToolRoom
 
 LOADS = ("tool_load", "magazine_exchange")
 

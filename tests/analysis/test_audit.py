@@ -9,7 +9,7 @@ import pytest
 
 from simkit.analysis.audit import FORM_MEASURES, LESS_IS_BETTER, Achieved, Audit, half_width, look_at
 from simkit.experiment.results import Results
-from simkit.plant.plant import Scenario
+from simkit.plant.plant import ScenarioInputs
 from tests.finance.hand import BOUGHT, TODAY_H, hand_plant
 
 T2 = 4.302653  # t of 97.5 % with 2 degrees of freedom
@@ -25,7 +25,7 @@ def audit(saved=(4.0, 5.0, 6.0), levels=(1.0,), **finance) -> Audit:
             both = {name: {**found, "machine_availability": 0.9} for name, found in both.items()}
             rows += [(s, factor, replication, m, v, "h") for s, found in both.items() for m, v in found.items()]
     columns = ["scenario", "demand_factor", "replication", "measure", "value", "unit"]
-    scenarios = {"today": Scenario("today", plant), "A1": Scenario("A1", plant, ("A1",))}
+    scenarios = {"today": ScenarioInputs("today", plant), "A1": ScenarioInputs("A1", plant, ("A1",))}
     return Audit(plant, Results(pd.DataFrame(rows, columns=columns)), scenarios)
 
 

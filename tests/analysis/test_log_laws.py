@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 
 from simkit.analysis.laws_fitted import TooFew
-from simkit.analysis.log_laws import Found, _acts, laws_from_measurements, set_law
+from simkit.analysis.log_laws import LogLaws, _acts, laws_from_measurements, set_law
 from simkit.plant.tables import Measured, Stop
 from tests.small_plant import small_plant
 
@@ -43,4 +43,4 @@ def test_too_few_measurements_leave_the_guess_and_say_so():
     assert (found.laws, found.edits) == ([], [])
     assert found.notes == ["elements[load|]: 7 whole observations, 8 are needed; the guess stands"]
     with pytest.raises(TooFew):
-        set_law(Found(), small_plant().elements[0], [1.0] * 7)
+        set_law(LogLaws(), small_plant().elements[0], [1.0] * 7)

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from simkit.analysis.log_times import exposures, ratio_of_sums, sheet_runs, stops
 from simkit.analysis.machine_log import CANNOT_TELL, LOG_STATES, MEANINGS, RUNNING, WAITING, MachineLog, read_log
 from simkit.base.messages import BadInput
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.process.estimate import run_estimates
 from tests.small_plant import small_plant
 
@@ -22,12 +22,12 @@ Line = tuple[str, str, str]
 
 
 @pytest.fixture(scope="module")
-def plant() -> Plant:
+def plant() -> PlantInputs:
     made = small_plant()
     return dataclasses.replace(made, settings=made.settings.model_copy(update={"time_zone": "UTC"}))
 
 
-def log_of(tmp_path: Path, plant: Plant, *lines: Line, day: dt.date = DAY) -> MachineLog:
+def log_of(tmp_path: Path, plant: PlantInputs, *lines: Line, day: dt.date = DAY) -> MachineLog:
     rows = [f"{day}T{time}Z,{item},{value}" for time, item, value in lines]
     path = tmp_path / "events.csv"
     path.write_text("\n".join(["time_utc,item,value", *rows]) + "\n", encoding="utf-8")

@@ -13,10 +13,10 @@ from simkit.analysis.option_sets import Options, low_capital_options, why_illega
 from simkit.analysis.package import FIRST_REPLICATION, SetRuns, all_that_save, best_package
 from simkit.analysis.set_search import search
 from simkit.experiment.cache import Run
-from simkit.experiment.task import Model
+from simkit.experiment.replication import RunSteps
 from simkit.finance.measures import npv
 from simkit.plant.options import Option, Range, ShareRange
-from simkit.plant.plant import Plant, Scenario
+from simkit.plant.plant import PlantInputs, ScenarioInputs
 from tests.experiment.fake import option, plant_with_options, runs_in
 from tests.finance.hand import hand_plant
 
@@ -32,12 +32,12 @@ UNITS = {"span_weeks": "weeks", "hours_needed": "h", "inhouse_h": "h", "overtime
          "unmet_h": "h", "late_share": "share", "refused_share": "share"}  # fmt: skip
 
 
-def draw(today: Scenario, seed: int, replication: int, weeks: float, demand_factor: float) -> dict[str, float]:
+def draw(today: ScenarioInputs, seed: int, replication: int, weeks: float, demand_factor: float) -> dict[str, float]:
     luck = np.random.default_rng([seed, replication]).normal(1.0, 0.05)
     return {"luck": luck, "weeks": weeks, "demand": demand_factor}
 
 
-def run(scenario: Scenario, draws: dict[str, float]) -> Run:
+def run(scenario: ScenarioInputs, draws: dict[str, float]) -> Run:
     held = set(scenario.option_ids)
     saved = sum(SAVED_H[name] for name in held) - sum(h for pair, h in SHARED_H.items() if set(pair) <= held)
     given_out = (GIVEN_OUT_H * draws["demand"] - saved * draws["luck"]) * draws["weeks"]
@@ -50,7 +50,7 @@ def run(scenario: Scenario, draws: dict[str, float]) -> Run:
     return Run(totals, {})
 
 
-def run_and_count(scenario: Scenario, draws: dict[str, float]) -> Run:
+def run_and_count(scenario: ScenarioInputs, draws: dict[str, float]) -> Run:
     Path(os.environ["SIMKIT_TEST_RUNS"], f"{len(os.listdir(os.environ['SIMKIT_TEST_RUNS']))}").touch()
     return run(scenario, draws)
 
@@ -59,25 +59,25 @@ def units() -> dict[str, str]:
     return UNITS
 
 
-MODEL, COUNTED = Model(draw, run, units), Model(draw, run_and_count, units)
+MODEL, COUNTED = RunSteps(draw, run, units), RunSteps(draw, run_and_count, units)
 
 
 def cheap(name: str, search_factor: float, capital: float = 1000.0, **more: Any) -> Option:
     return option(name, "low_capital", search_factor, capital=Range(low=capital, quoted=capital, high=capital), **more)
 
 
-def plant_of(*names: str, **more: Any) -> Plant:
+def plant_of(*names: str, **more: Any) -> PlantInputs:
     """Options whose physics differ, except those of N2 and N6."""
     factors = {name: 0.99 - place / 100 for place, name in enumerate(SAVED_H)} | {"N6": 0.98}
     options = [cheap(name, factors[name], **more.get(name, {})) for name in names]
     return hand_plant(*options, option("A1", "bought", 0.5), value_rules=("subcontract",))
 
 
-def best(plant: Plant, **more: Any) -> Options:
+def best(plant: PlantInputs, **more: Any) -> Options:
     return best_package(plant, LEVELS, model=more.pop("model", MODEL), seed=7, weeks=2.0, workers=1, **more)
 
 
-def runs_of(plant: Plant, first: int = FIRST_REPLICATION, replications: int = 4) -> SetRuns:
+def runs_of(plant: PlantInputs, first: int = FIRST_REPLICATION, replications: int = 4) -> SetRuns:
     run = {"model": MODEL, "seed": 7, "weeks": 2.0, "workers": 1}
     return SetRuns(plant, LEVELS, replications, run, first)
 
@@ -92,7 +92,7 @@ def test_an_illegal_combination_says_why() -> None:
 
 
 @pytest.fixture(scope="module")
-def three() -> tuple[Plant, SetRuns, Options]:
+def three() -> tuple[PlantInputs, SetRuns, Options]:
     """The plant, what was run for the choice, and the package, as ``best_package`` finds it."""
     plant = plant_of("N1", "N2", "N3", "N4", "N5", N5={"capital": 30_000.0})
     runs, names = runs_of(plant), low_capital_options(plant)
@@ -101,18 +101,18 @@ def three() -> tuple[Plant, SetRuns, Options]:
     return plant, runs, package
 
 
-def test_a_set_is_worth_what_its_hours_are_worth(three: tuple[Plant, SetRuns, Options]) -> None:
+def test_a_set_is_worth_what_its_hours_are_worth(three: tuple[PlantInputs, SetRuns, Options]) -> None:
     """Five hours a week less given out, less the capital of 1000."""
     runs = runs_of(three[0])
     runs.add([("N2",)])
-    today = Scenario("today", three[0])
+    today = ScenarioInputs("today", three[0])
     luck = np.mean([draw(today, 7, FIRST_REPLICATION + k, 2.0, 1.0)["luck"] for k in range(4)])
     assert runs.score(("N2",)) == pytest.approx(5 * luck * HOUR_A_WEEK - 1000.0)
     assert runs.score(()) == 0.0
     assert runs.cost(("N2",)) == pytest.approx((1000.0, 102.5 - 5 * luck)), "80 h in house, 20 and 25 h over"
 
 
-def test_forward_takes_a_member_that_backward_drops(three: tuple[Plant, SetRuns, Options]) -> None:
+def test_forward_takes_a_member_that_backward_drops(three: tuple[PlantInputs, SetRuns, Options]) -> None:
     """N1 saves most alone, and beside N2 and N3 it makes two hours a week more be given out."""
     _, runs, package = three
     assert max((("N1",), ("N2",), ("N3",)), key=runs.score) == ("N1",)
@@ -121,7 +121,7 @@ def test_forward_takes_a_member_that_backward_drops(three: tuple[Plant, SetRuns,
     assert package == ("N2", "N3")
 
 
-def test_what_gains_nothing_or_costs_more_than_it_gains_stays_out(three: tuple[Plant, SetRuns, Options]) -> None:
+def test_what_gains_nothing_or_costs_more_than_it_gains_stays_out(three: tuple[PlantInputs, SetRuns, Options]) -> None:
     _, runs, package = three
     assert not {"N4", "N5"} & set(package)
     assert runs.gain(("N5",), ()).mean == pytest.approx(HOUR_A_WEEK - 30_000.0, rel=0.1)
@@ -131,7 +131,7 @@ def test_an_option_that_costs_and_gains_nothing_is_not_taken() -> None:
     assert best(plant_of("N4", N4={"capital": 0.0})) == ()
 
 
-def test_no_subset_that_was_run_and_no_single_member_is_worth_more(three: tuple[Plant, SetRuns, Options]) -> None:
+def test_no_subset_that_was_run_and_no_single_member_is_worth_more(three: tuple[PlantInputs, SetRuns, Options]) -> None:
     """On the replications of the choice exactly, on others within the interval of the difference."""
     plant, runs, package = three
     subsets = [options for options in runs.known if set(options) < set(package)]
@@ -142,7 +142,7 @@ def test_no_subset_that_was_run_and_no_single_member_is_worth_more(three: tuple[
     assert all(fresh.gain(options, package).low <= 0 for options in subsets)
 
 
-def test_the_choice_has_replications_of_its_own(three: tuple[Plant, SetRuns, Options]) -> None:
+def test_the_choice_has_replications_of_its_own(three: tuple[PlantInputs, SetRuns, Options]) -> None:
     runs = runs_of(three[0])
     assert sorted(runs.results.frame["replication"].unique()) == [FIRST_REPLICATION + k for k in range(4)]
     assert runs.results.demand_factors == LEVELS

@@ -10,7 +10,7 @@ from simkit.analysis.responses import Probe, entry_probes, promise_probes, respo
 from simkit.experiment.runner import run_experiment, run_scenarios
 from simkit.finance.riskinputs import RiskInput
 from simkit.plant.options import Edit, Option
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.scenarios import make_scenario
 from simkit.plant.tables import Element
 from tests.small_plant import small_plant
@@ -19,14 +19,14 @@ RUN = {"replications": 2, "weeks": 1.0, "seed": 5, "workers": 1, "progress": Fal
 
 
 @pytest.fixture(scope="module")
-def plant() -> Plant:
+def plant() -> PlantInputs:
     """The small plant whose elements have a range of 10 % on both sides."""
     whole = small_plant()
     rows = tuple(dataclasses.replace(row, low=0.9 * row.typical, high=1.1 * row.typical) for row in whole.elements)
     return dataclasses.replace(whole, elements=rows)
 
 
-def probe(plant: Plant, element: str) -> Probe:
+def probe(plant: PlantInputs, element: str) -> Probe:
     row, today = next(row for row in plant.elements if row.element == element), make_scenario(plant, ())
     about = RiskInput(
         f"time {element}", element, row.unit, 0.9 * row.typical, row.typical, 1.1 * row.typical, row.basis

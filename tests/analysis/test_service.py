@@ -10,13 +10,13 @@ import pytest
 from simkit.analysis import service
 from simkit.analysis.service import recommendable
 from simkit.experiment.results import results_from
-from simkit.plant.plant import Scenario
+from simkit.plant.plant import ScenarioInputs
 from tests.small_plant import small_plant
 
 UNITS = {"late_share": "1", "refused_share": "1", "unmet_h": "h", "subcontract_h": "h", "span_weeks": "weeks"}
 EVEN = np.array([0.04, 0.05, 0.06, 0.05])
-TODAY = Scenario("today", small_plant())
-OTHER = Scenario("A1", small_plant(), ("A1",))
+TODAY = ScenarioInputs("today", small_plant())
+OTHER = ScenarioInputs("A1", small_plant(), ("A1",))
 
 
 def results(demand: float = 1.0, **changes):
@@ -36,11 +36,11 @@ def results(demand: float = 1.0, **changes):
     return results_from(rows, UNITS)
 
 
-def verdict(demand: float = 1.0, option: Scenario = OTHER, today: Scenario = TODAY, **changes):
+def verdict(demand: float = 1.0, option: ScenarioInputs = OTHER, today: ScenarioInputs = TODAY, **changes):
     return recommendable(results(demand, **changes), today, option, (demand,))
 
 
-def with_people(scenario: Scenario, people, **settings) -> Scenario:
+def with_people(scenario: ScenarioInputs, people, **settings) -> ScenarioInputs:
     plant = scenario.plant
     kept = plant.settings.people.model_copy(update=settings)
     plant = dataclasses.replace(plant, people=people, settings=plant.settings.model_copy(update={"people": kept}))

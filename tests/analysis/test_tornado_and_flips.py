@@ -10,7 +10,7 @@ import pytest
 from simkit.analysis.flips import flip_values, reach_of
 from simkit.analysis.tornado import sobol_effects, swings
 from simkit.finance.riskinputs import RiskInput
-from simkit.finance.riskmodel import Outcome, RiskModel
+from simkit.finance.riskmodel import CaseValues, RiskModel
 from tests.finance.test_risk import two_uniform
 
 
@@ -23,7 +23,7 @@ class Formula:
 
     def values(self, cases, names, weights=None):
         full = {one.name: cases.get(one.name, one.typical) for one in self.inputs}
-        return Outcome({}, {names[0]: np.asarray(self.formula(**full), float)})  # type: ignore[operator]
+        return CaseValues({}, {names[0]: np.asarray(self.formula(**full), float)})  # type: ignore[operator]
 
     one_by_one = RiskModel.one_by_one
     gain = RiskModel.gain

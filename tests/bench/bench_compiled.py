@@ -19,7 +19,7 @@ from typing import Any
 
 from simkit.base.compiled import in_use
 from simkit.cell.run import simulate
-from simkit.experiment.task import draw_luck
+from simkit.experiment.replication import draw_luck
 from simkit.plant.reading import read_plant
 from simkit.plant.scenarios import make_scenario
 from simkit.process.workload import make_workload

@@ -18,7 +18,7 @@ import numpy as np
 
 from simkit.base.messages import BadInput
 from simkit.cell.run import simulate
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.scenarios import make_scenario
 from simkit.plant.tables import MachineRow
 from simkit.process.draws import make_draws
@@ -50,20 +50,20 @@ UNITS = {
 }
 
 
-def work_of(plant: Plant, weeks: float, demand: float = 1.0, options: tuple[str, ...] = ()) -> Workload:
+def work_of(plant: PlantInputs, weeks: float, demand: float = 1.0, options: tuple[str, ...] = ()) -> Workload:
     """The first replication of a plant with these options."""
     draws = make_draws(plant, SEED, 0, weeks=weeks, demand_factor=demand)
     return make_workload(make_scenario(plant, options), draws)
 
 
-def with_machines(plant: Plant, count: int) -> Plant:
+def with_machines(plant: PlantInputs, count: int) -> PlantInputs:
     """The plant with so many machines, all like its first."""
     first = plant.machines[0]
     more = (MachineRow(machine_id=f"{first.machine_id}-{n}", overrides=first.overrides) for n in range(1, count))
     return dataclasses.replace(plant, machines=(first, *more))
 
 
-def with_tools(plant: Plant, times: int) -> Plant:
+def with_tools(plant: PlantInputs, times: int) -> PlantInputs:
     """The plant with so many times its tools; the programs share the names of a tool out among themselves."""
 
     def named(tool_id: str, number: int) -> str:
@@ -75,13 +75,13 @@ def with_tools(plant: Plant, times: int) -> Plant:
     return dataclasses.replace(plant, tools=tuple(tools), program_tools=tuple(uses))
 
 
-def with_sheets_per_order(plant: Plant, factor: float) -> Plant:
+def with_sheets_per_order(plant: PlantInputs, factor: float) -> PlantInputs:
     """The plant with so many times the sheets in each order, at least one."""
     orders = [dataclasses.replace(order, sheets=max(1, round(order.sheets * factor))) for order in plant.orders]
     return dataclasses.replace(plant, orders=tuple(orders))
 
 
-def held_together(plant: Plant) -> tuple[str, ...]:
+def held_together(plant: PlantInputs) -> tuple[str, ...]:
     """Options in the order of their file, each that can be held with those before it."""
     held: tuple[str, ...] = ()
     for option in plant.options:
@@ -93,7 +93,7 @@ def held_together(plant: Plant) -> tuple[str, ...]:
     return held
 
 
-def workloads(plant: Plant, weeks: float) -> dict[str, list[Sized]]:
+def workloads(plant: PlantInputs, weeks: float) -> dict[str, list[Sized]]:
     """The workloads of each curve, by the size of what grows."""
     held = held_together(plant)
     shares = [len(held) * step // (len(STEPS) - 1) for step in range(len(STEPS))]
@@ -113,7 +113,7 @@ def timed(sized: list[Sized], rounds: int) -> list[float]:
     return list(medians(steps, rounds).values())
 
 
-def curves(plant: Plant, weeks: float, rounds: int) -> Curves:
+def curves(plant: PlantInputs, weeks: float, rounds: int) -> Curves:
     """Every curve of growth, four points each."""
     found = {}
     for name, sized in workloads(plant, weeks).items():
@@ -128,7 +128,7 @@ def made(work: Workload) -> tuple[int, int]:
     return sum(len(log.made) for log in trace.machines), sum(job.machine_done for job in trace.jobs)
 
 
-def costs(plant: Plant, weeks: float, rounds: int) -> dict[str, float]:
+def costs(plant: PlantInputs, weeks: float, rounds: int) -> dict[str, float]:
     """What a sheet and an order cost the cell of today."""
     sized = [(f, work_of(with_sheets_per_order(plant, f), weeks, 1.0 / f)) for f in SHEETS_PER_ORDER]
     counts = np.array([made(work) for _, work in sized], dtype=float)

@@ -14,14 +14,12 @@ from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
+from simkit.base.arrays import Floats
 from simkit.process.lifting import METRIC, recommended_weight_limit
 from simkit.process.motion import Axis
 from simkit.process.punching import press_check, punching_force_kn, round_perimeter_mm
 from tests.bench.timing import medians
-
-Floats = NDArray[np.float64]
 
 MEANINGS = {
     "moves": "moves of one axis from rest to rest",

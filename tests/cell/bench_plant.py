@@ -10,7 +10,7 @@ from typing import Any
 from simkit.base.vocabulary import SKILLS
 from simkit.cell.run import simulate
 from simkit.cell.trace import RUN, STATE_CODE, Trace
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.settings import Shift
 from simkit.plant.tables import Element, MachineRow, Material, Order, Person, Program, ProgramPart, ProgramTool, Tool
 from tests.oracle.compare import merged
@@ -82,7 +82,7 @@ def person(name: str, *skills: str, shift: str = "day") -> Person:
 
 
 def plant(*, breaks: tuple[tuple[str, str], ...] = (), times: dict[str, float] | None = None,
-          who: dict[str, str] | None = None, **changes: Any) -> Plant:  # fmt: skip
+          who: dict[str, str] | None = None, **changes: Any) -> PlantInputs:  # fmt: skip
     """Orders A (10 min a sheet) unless ``orders`` says otherwise; ``times`` are minutes by element."""
     times, who = DEFAULT | (times or {}), who or {}
     shift = Shift(name="day", days=WORKDAYS, start="06:00", end="14:00", breaks=breaks)
@@ -103,7 +103,7 @@ def machines(names: str) -> tuple[MachineRow, ...]:
     return tuple(MachineRow(machine_id=name) for name in names)
 
 
-def run(plant: Plant) -> Trace:
+def run(plant: PlantInputs) -> Trace:
     return simulate(workload_of(plant))
 
 

@@ -14,10 +14,10 @@ import hypothesis
 from hypothesis import Phase
 
 from simkit.base.compiled import in_use
-from simkit.cell.noting import Notes
+from simkit.cell.eventnotes import Notes
 from simkit.cell.run import simulate
 from simkit.experiment.records import record_run
-from simkit.experiment.task import draw_luck
+from simkit.experiment.replication import draw_luck
 from simkit.plant.reading import read_plant
 from simkit.plant.scenarios import make_scenario
 from simkit.process.workload import Workload, make_workload

@@ -7,7 +7,7 @@ from typing import Any
 
 from simkit.cell.run import simulate
 from simkit.experiment.measures import measure_run
-from simkit.plant.settings import Window
+from simkit.plant.settings import WeeklyWindow
 from simkit.plant.tables import Person
 from simkit.process.workload import Workload
 from tests.cell.bench_plant import OPEN, machines, order, person, plant, work
@@ -21,7 +21,7 @@ DAY = 24 * 60.0
 def absent_on(days: set[int], *others: Person, listed: tuple[str, ...] = (), **changes: Any) -> Workload:
     """Sheets of 10 min loaded in 5 by one person who is missing on just these of two days; overtime 14:00 to 16:00."""
     person_away = dataclasses.replace(person("OP"), absence_share=0.5)
-    extra = {"overtime": (Window(days=("Mon", "Tue"), start="14:00", end="16:00"),), "overtime_people": listed}
+    extra = {"overtime": (WeeklyWindow(days=("Mon", "Tue"), start="14:00", end="16:00"),), "overtime_people": listed}
     cell = {"orders": (order("1", "A", 70),), "rules": {"overtime_cap_h_per_week": 50.0}, **changes}
     built = plant(people=(person_away, person("BE", "bench"), *others), times={"load": 5.0},
                   overflow={"overtime": True}, calendar=extra, **cell)  # fmt: skip

@@ -10,8 +10,8 @@ import pytest
 from simkit.base.messages import CellError
 from simkit.cell.trace import Trace
 from simkit.experiment.measures import measure_run
-from simkit.plant.plant import Plant
-from simkit.plant.settings import Window
+from simkit.plant.plant import PlantInputs
+from simkit.plant.settings import WeeklyWindow
 from simkit.plant.tables import Stop
 from tests.cell.bench_plant import order, person, plant, run, story, work
 from tests.invariants.legal import check_all
@@ -25,7 +25,7 @@ CREW = (person("OP", "changeover", "load", "unload", "material", "clear"), perso
 CHANGEOVER, BENCH = {"changeover": "stop"}, {"bench": "stop"}
 
 
-def built(at_break: dict[str, str], pairs: tuple[str, ...] = (), **changes: Any) -> Plant:
+def built(at_break: dict[str, str], pairs: tuple[str, ...] = (), **changes: Any) -> PlantInputs:
     """The plant with break rules; cell and oracle agree on it, and every invariant holds."""
     found = plant(people_rules={"break_rules": at_break, "may_interrupt": pairs}, **changes)
     assert first_difference(workload_of(found)) == ""
@@ -85,7 +85,7 @@ def test_of_two_people_both_lose_their_time():
 
 def test_who_stays_for_overtime_goes_on():
     """200 min from 400 on: over the shift end at 480 into overtime without a loss; without overtime 80 are lost."""
-    extra = {"overtime": (Window(days=("Mon",), start="14:00", end="18:00"),)}
+    extra = {"overtime": (WeeklyWindow(days=("Mon",), start="14:00", end="18:00"),)}
     rules = {"planning_factor": 5.0, "overtime_cap_h_per_week": 50.0}
     times = {"fixed": 200.0}
     crew = (dataclasses.replace(person("OP"), duties="Mon 06:00-12:40"), person("BE", "bench"))

@@ -8,7 +8,7 @@ import pytest
 
 from simkit.cell.commitments import Commitments
 from simkit.cell.run import simulate
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import LoadFault, Order, Tool
 from tests.cell.bench_plant import OPEN, exchanges, machines, order, plant, program, run, tool, use
 from tests.cell.test_by_hand import NIGHT
@@ -20,7 +20,7 @@ DAY = 24 * 60
 ALONE = {"load": "machine", "unload": "machine", "fixed": "machine"}
 
 
-def pair(*orders: Order, long_min: float = 30.0, **changes) -> Plant:
+def pair(*orders: Order, long_min: float = 30.0, **changes) -> PlantInputs:
     """Two machines; B is a long sheet, one of C takes longer than a day of work."""
     programs = (program("A", 10.0), program("B", long_min), program("C", 490.0))
     return plant(machines=machines("ab"), orders=orders, **{"programs": programs, "who": ALONE} | changes)
@@ -30,7 +30,7 @@ def twins(name: str) -> Tool:
     return dataclasses.replace(tool(name), copies=2)
 
 
-def starts(cell: Plant) -> list[tuple[str, float]]:
+def starts(cell: PlantInputs) -> list[tuple[str, float]]:
     """(machine, minute of start) of each order, the same in the plain cell."""
     assert first_difference(workload_of(cell)) == ""
     trace, rows = run(cell), []

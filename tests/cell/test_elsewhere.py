@@ -11,7 +11,7 @@ from simkit.cell.elsewhere import Elsewhere
 from simkit.cell.people import ELSEWHERE
 from simkit.cell.trace import Trace
 from simkit.experiment.measures import measure_run
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import Person
 from tests.cell.bench_plant import MINUTE, OPEN, order, person, plant, run, work
 from tests.oracle.compare import first_difference
@@ -19,7 +19,7 @@ from tests.oracle.plants import workload_of
 from tests.small_plant import small_plant
 
 
-def shared(sheets: int = 2, calls_per_h: float | None = None, minutes: float = 7.0, **changes: Any) -> Plant:
+def shared(sheets: int = 2, calls_per_h: float | None = None, minutes: float = 7.0, **changes: Any) -> PlantInputs:
     """Sheets of 10 minutes, loaded in 2 by the only person, who works elsewhere too."""
     setter = dataclasses.replace(person("SET"), elsewhere_min=minutes, elsewhere_per_h=calls_per_h)
     built = plant(orders=(order("1", "A", sheets),), times={"load": 2.0}, people=(setter,), **changes)

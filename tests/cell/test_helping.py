@@ -9,7 +9,7 @@ import pytest
 
 from simkit.base.messages import CellError
 from simkit.cell.trace import Trace
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from tests.cell.bench_plant import machines, order, person, plant, run, story, use, work
 from tests.oracle.compare import first_difference
 from tests.oracle.plants import workload_of
@@ -17,14 +17,14 @@ from tests.oracle.plants import workload_of
 SETTERS = (person("ONE"), person("TWO", "changeover"))
 
 
-def shared(share: float, names: tuple[str, ...] = ("fixed",), **changes: Any) -> Plant:
+def shared(share: float, names: tuple[str, ...] = ("fixed",), **changes: Any) -> PlantInputs:
     """A set-up of 10 min before a sheet of 10 min; of the elements named, a share is for a second person."""
     built = plant(**{"times": {"fixed": 10.0}, "people": SETTERS, **changes})
     rows = [dataclasses.replace(row, parallel_share=share) if row.element in names else row for row in built.elements]
     return dataclasses.replace(built, elements=tuple(rows))
 
 
-def told(plant: Plant) -> Trace:
+def told(plant: PlantInputs) -> Trace:
     """The run of a plant, on which the plain cell agrees."""
     assert first_difference(workload_of(plant)) == ""
     return run(plant)

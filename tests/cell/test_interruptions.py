@@ -8,7 +8,7 @@ import pytest
 from pydantic import ValidationError
 
 from simkit.experiment.measures import measure_run
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.settings import People
 from simkit.plant.tables import Stop
 from tests.cell.bench_plant import order, person, plant, run, work
@@ -17,7 +17,7 @@ from tests.oracle.compare import first_difference
 from tests.oracle.plants import workload_of
 
 
-def one_person(*pairs: str, **changes: Any) -> Plant:
+def one_person(*pairs: str, **changes: Any) -> PlantInputs:
     """Sheets of 10 minutes, 30 minutes of bench work each, loaded in 2 minutes by the same person."""
     changes = {"orders": (order("1", "A", 3),), "people": (person("OP"),), "bench": {"places": 3}} | changes
     built = plant(times={"load": 2.0, "bench": 30.0}, people_rules={"may_interrupt": pairs}, **changes)

@@ -6,7 +6,7 @@ import dataclasses
 from typing import Any
 
 from simkit.cell.trace import Trace
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import Stop
 from tests.cell.bench_plant import NAMES, OPEN, element, machines, order, person, plant, program, run, story
 from tests.oracle.compare import first_difference, merged
@@ -16,7 +16,7 @@ LONG = (program("A", 100.0), program("B", 100.0))
 NEVER = 1e4
 
 
-def listed(hours: tuple[float, ...], repairs: tuple[float, ...], **changes: Any) -> Plant:
+def listed(hours: tuple[float, ...], repairs: tuple[float, ...], **changes: Any) -> PlantInputs:
     """Two machines, two long sheets at each; one cause with lists, cleared by nobody unless told otherwise."""
     cause = {"exposure": "running_hour", "clears": "nobody"} | changes.pop("cause", {})
     stop = Stop(cause="jam", rate=1.0, repair_min=1.0, repair_law="sequence", file="s.csv", **cause)

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from tests.cell.bench_plant import WORKDAYS, order, person, plant, program, run, use
 from tests.oracle.compare import first_difference
 from tests.oracle.plants import workload_of
@@ -18,7 +18,7 @@ DAY, SHORT, LONG, ODD = "D", "S", "L", "O"
 """Programs: ten hours that fill the day, one hour, three hours, and two hours of a kind that needs somebody."""
 
 
-def queue_plant(queue: str, odd: dict[str, Any] | None = None, **changes: Any) -> Plant:
+def queue_plant(queue: str, odd: dict[str, Any] | None = None, **changes: Any) -> PlantInputs:
     """A committed day order, then odd, short and long ones; a stack takes what is made at night."""
     odd_program = program(ODD, 120.0, **{"material": "MS"} | (odd or {}))
     programs = (program(DAY, 600.0), odd_program, program(SHORT, 60.0), program(LONG, 180.0))
@@ -33,7 +33,7 @@ def queue_plant(queue: str, odd: dict[str, Any] | None = None, **changes: Any) -
     return built
 
 
-def started_h(built: Plant) -> list[float]:
+def started_h(built: PlantInputs) -> list[float]:
     """Hours of the first day at which the orders started, in the order of the book."""
     return [job.started_s / 3600 for job in run(built).jobs]
 

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from simkit.cell.nightshare import NightShare
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import Stop
 from tests.cell.bench_plant import HOUR, OPEN, machines, order, person, plant, program, run
 from tests.oracle.compare import first_difference
@@ -49,7 +49,9 @@ ALL_NIGHT = {"rule": "allowed", "assessed_by": "a test", "assessed_on": "2026-01
     {"days": ("Mon", "Tue", "Wed", "Thu", "Fri"), "start": "14:00", "end": "06:00"},)}  # fmt: skip
 
 
-def cell(tuesday_h: int, *, runs_h: tuple[float, ...] = (12.0,), stated: float | None = None, **changes: Any) -> Plant:
+def cell(
+    tuesday_h: int, *, runs_h: tuple[float, ...] = (12.0,), stated: float | None = None, **changes: Any
+) -> PlantInputs:
     """Forty hours of sheets on Monday, so many on Tuesday, due on Saturday; what is short goes out and is back at once.
 
     A stop after so many running hours waits for the morning.
@@ -66,7 +68,7 @@ def cell(tuesday_h: int, *, runs_h: tuple[float, ...] = (12.0,), stated: float |
     return built
 
 
-def out(built: Plant, day: int = 1) -> list[int]:
+def out(built: PlantInputs, day: int = 1) -> list[int]:
     """Numbers of the orders subcontracted at the start of a day, Monday is 0."""
     return [each.job for each in run(built).decisions if each.moment_s == day * 86400.0 + OPEN]
 

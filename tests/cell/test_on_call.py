@@ -9,7 +9,7 @@ import pytest
 
 from simkit.cell.trace import Trace
 from simkit.experiment.measures import measure_run
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import Stop
 from tests.cell.bench_plant import WORKDAYS, machines, order, person, plant, program, run, story, work
 from tests.oracle.compare import first_difference
@@ -21,7 +21,7 @@ ON_CALL_ROW = 2
 
 
 def night_plant(calls: int = 1, response: float | None = 30.0, stops_h: tuple[float, ...] = (STOP_AT_H,),
-                **changes: Any) -> Plant:  # fmt: skip
+                **changes: Any) -> PlantInputs:  # fmt: skip
     """A day shift to 14:00, unattended until 06:00; one sheet of 30 h; stops after so many running hours."""
     night = {"rule": "allowed", "windows": (NIGHT_WINDOW,), "assessed_by": "a test", "assessed_on": "2026-01-01",
              "on_call_response_min": response, "on_call_calls_per_night": calls}  # fmt: skip
@@ -35,7 +35,7 @@ def night_plant(calls: int = 1, response: float | None = 30.0, stops_h: tuple[fl
     return dataclasses.replace(built, sequences={"stops.csv": gaps, "stops.csv:repair": (10.0,) * len(gaps)})
 
 
-def minutes(plant: Plant) -> list[tuple[str, float]]:
+def minutes(plant: PlantInputs) -> list[tuple[str, float]]:
     assert first_difference(workload_of(plant)) == ""
     return story(run(plant))
 

@@ -13,22 +13,22 @@ from hypothesis import HealthCheck, Phase, assume, given, settings
 from hypothesis import strategies as st
 
 from simkit.cell import choosing
-from simkit.cell.leaving import Leaving
-from simkit.cell.piles import NIGHT_COMES
+from simkit.cell.beforenight import BeforeNight
+from simkit.cell.openstacks import NIGHT_COMES
 from simkit.cell.run import simulate
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import Order
 from tests.oracle.compare import difference, records_of_cell, records_of_oracle
 from tests.oracle.plants import BEFORE_LEAVING, NIGHT, ever_done, plants, workload_of
 from tests.oracle.straight import Straight
 from tests.small_plant import MONDAY, changed_settings
 
-MANY = settings(max_examples=70, derandomize=True, deadline=None, database=None, phases=(Phase.generate,),
+MANY = settings(max_examples=120, derandomize=True, deadline=None, database=None, phases=(Phase.generate,),
                 suppress_health_check=list(HealthCheck))  # fmt: skip
 
 
 @st.composite
-def nightly(draw: st.DrawFn) -> Plant:
+def nightly(draw: st.DrawFn) -> PlantInputs:
     """Plants at random with work on every evening, and nights that are prepared in most of the ways."""
     plant, sheets = draw(plants()), draw(st.lists(st.integers(1, 12), min_size=8, max_size=8))
     materials = [plant.programs[0].material_id] if draw(st.booleans()) else [row.material_id for row in plant.programs]
@@ -53,9 +53,9 @@ def nightly(draw: st.DrawFn) -> Plant:
 
 def test_prepared_nights_agree_and_every_way_of_preparing_is_met(monkeypatch: pytest.MonkeyPatch) -> None:
     seen: Counter[str] = Counter()
-    fits = Leaving._fits
+    fits = BeforeNight._fits
 
-    def noted(self: Leaving, task: str, seconds: float) -> bool:
+    def noted(self: BeforeNight, task: str, seconds: float) -> bool:
         found = fits(self, task, seconds)
         seen[f"{task} {found}"] += 1
         return found
@@ -70,14 +70,14 @@ def test_prepared_nights_agree_and_every_way_of_preparing_is_met(monkeypatch: py
 
         monkeypatch.setattr(module, name, counted)
 
-    monkeypatch.setattr(Leaving, "_fits", noted)
+    monkeypatch.setattr(BeforeNight, "_fits", noted)
     counting(choosing, "kept_back")
     counting(choosing, "first_night_order")
     counting(choosing, "night_order")
 
     @MANY
     @given(nightly())
-    def agrees(plant: Plant) -> None:
+    def agrees(plant: PlantInputs) -> None:
         work = workload_of(plant)
         trace = simulate(work)
         assert difference(records_of_cell(trace), records_of_oracle(Straight(work).run())) == ""

@@ -8,9 +8,9 @@ from collections import Counter
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from simkit.cell.piles import WHY_TAKEN
+from simkit.cell.openstacks import WHY_TAKEN
 from simkit.cell.run import simulate
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from tests.oracle.compare import difference, records_of_cell, records_of_oracle
 from tests.oracle.plants import plants, workload_of
 from tests.oracle.straight import Straight
@@ -21,7 +21,7 @@ MANY = settings(max_examples=250, derandomize=True, deadline=None, database=None
 
 
 @st.composite
-def picking_plants(draw: st.DrawFn) -> Plant:
+def picking_plants(draw: st.DrawFn) -> PlantInputs:
     """Plants at random in which every sheet's parts are picked, as far as they can be, with few places for them."""
     plant = draw(plants())
     stacking, places = draw(st.sampled_from(("kits", "kits", "by_order", "as_nested"))), draw(st.integers(1, 3))
@@ -39,7 +39,7 @@ def test_plants_that_pick_agree_and_stacks_go_for_every_reason() -> None:
 
     @MANY
     @given(picking_plants())
-    def agrees(plant: Plant) -> None:
+    def agrees(plant: PlantInputs) -> None:
         work = workload_of(plant)
         trace = simulate(work)
         assert difference(records_of_cell(trace), records_of_oracle(Straight(work).run())) == ""

@@ -9,13 +9,13 @@ from typing import Any
 
 import pytest
 
-from simkit.cell.overflow import Ahead, Released, leaving, overtime, shortages
+from simkit.cell.overflow import HoursAhead, ReleasedOrder, leaving_orders, overtime, shortages
 from simkit.cell.run import simulate
 from simkit.cell.trace import RUN, Trace
 from simkit.plant.scenarios import make_scenario
 from simkit.plant.settings import Overflow
 from simkit.plant.tables import HistoryRow, MachineRow, Order, Stop
-from simkit.process.shifts import Covered, Span
+from simkit.process.shifts import CoveredTime, Span
 from tests.cell.bench_plant import MONDAY, machines, person, plant, run
 from tests.cell.bench_plant import order as row
 from tests.oracle.compare import first_difference
@@ -23,22 +23,22 @@ from tests.oracle.plants import workload_of
 
 HOUR, DAY = 3600.0, 86400.0
 FRIDAY, SATURDAY = 4, 5
-WEEK = Covered([(day * DAY + 6 * HOUR, day * DAY + 14 * HOUR) for day in (*range(5), *range(7, 12))])
+WEEK = CoveredTime([(day * DAY + 6 * HOUR, day * DAY + 14 * HOUR) for day in (*range(5), *range(7, 12))])
 WINDOW = (SATURDAY * DAY + 6 * HOUR, SATURDAY * DAY + 12 * HOUR)
 RULES = Overflow(least_h=1.0, overtime_block_h=2.0)
 
 
-def at(day: int, hour: float, **changes: object) -> Ahead:
+def at(day: int, hour: float, **changes: object) -> HoursAhead:
     """The hours ahead at a moment of a day, Monday is 0."""
-    return Ahead(day * DAY + hour * HOUR, WEEK, **changes)  # type: ignore[arg-type]
+    return HoursAhead(day * DAY + hour * HOUR, WEEK, **changes)  # type: ignore[arg-type]
 
 
-def order(number: int, hours: float, due_day: int, *, stays: bool = False) -> Released:
+def order(number: int, hours: float, due_day: int, *, stays: bool = False) -> ReleasedOrder:
     """An order due at the end of a day."""
-    return Released(number, hours, hours, (due_day + 1) * DAY, stays)
+    return ReleasedOrder(number, hours, hours, (due_day + 1) * DAY, stays)
 
 
-def short_h(*orders: Released, ahead: Ahead | None = None) -> list[float]:
+def short_h(*orders: ReleasedOrder, ahead: HoursAhead | None = None) -> list[float]:
     return [row.hours for row in shortages(orders, (ahead or at(0, 6)).hours)]
 
 
@@ -51,17 +51,27 @@ def short_h(*orders: Released, ahead: Ahead | None = None) -> list[float]:
         ("a whole day", (0, 6), {}, 1, 8.0),
         ("what is left of it", (0, 12), {}, 1, 2.0),
         ("a day and what is left", (0, 12), {}, 2, 10.0),
-        ("a night of 16 h at a quarter", (0, 12), {"nights": Covered([(14 * HOUR, 30 * HOUR)]), "night_share": 0.25},
-         2, 2 + 4 + 8.0),
-        ("half of that night", (0, 12), {"nights": Covered([(14 * HOUR, 30 * HOUR)]), "night_share": 0.25}, 1, 4.5),
+        (
+            "a night of 16 h at a quarter",
+            (0, 12),
+            {"nights": CoveredTime([(14 * HOUR, 30 * HOUR)]), "night_share": 0.25},
+            2,
+            2 + 4 + 8.0,
+        ),
+        ("half of that night", (0, 12), {"nights": CoveredTime([(14 * HOUR, 30 * HOUR)]), "night_share": 0.25}, 1, 4.5),
         ("two machines", (0, 6), {"machines": 2}, 1, 16.0),
         ("overtime that is worked", (FRIDAY, 12), {"overtime": (WINDOW,)}, 6, 2 + 6.0),
         ("overtime after the due date", (FRIDAY, 12), {"overtime": (WINDOW,)}, 5, 2.0),
-        ("overtime in a night counts once", (FRIDAY, 12), {"overtime": (WINDOW,), "night_share": 0.5,
-         "nights": Covered([WINDOW])}, 6, 2 + 6.0),
+        (
+            "overtime in a night counts once",
+            (FRIDAY, 12),
+            {"overtime": (WINDOW,), "night_share": 0.5, "nights": CoveredTime([WINDOW])},
+            6,
+            2 + 6.0,
+        ),
         ("nothing before now", (3, 6), {}, 1, 0.0),
     ],
-)  # fmt: skip
+)
 def test_hours_ahead(name: str, moment: Span, ahead: dict[str, object], until_day: int, hours: float) -> None:
     assert at(int(moment[0]), moment[1], **ahead).hours(until_day * DAY) == hours
 
@@ -97,7 +107,7 @@ def test_the_sequence_is_the_plants_own() -> None:
         ("due after two more weeks of hours", [order(1, 30, 11)], 0.0),
     ],
 )
-def test_overtime_of_a_saturday_is_decided_on_friday_at_noon(name: str, orders: list[Released], worked_h: float
+def test_overtime_of_a_saturday_is_decided_on_friday_at_noon(name: str, orders: list[ReleasedOrder], worked_h: float
                                                              ) -> None:  # fmt: skip
     """Two hours are left on Friday, eight come on Monday."""
     found = overtime(orders, at(FRIDAY, 12), WINDOW, RULES)
@@ -125,13 +135,13 @@ def test_two_machines_make_up_for_a_shortage_in_half_of_the_time() -> None:
 
 
 def gone(
-    orders: list[Released], ahead: Ahead, cap_h: float = 100.0, *, lead_days: float = 2.0,
-    may: Callable[[Released], bool] | None = None,
+    orders: list[ReleasedOrder], ahead: HoursAhead, cap_h: float = 100.0, *, lead_days: float = 2.0,
+    may: Callable[[ReleasedOrder], bool] | None = None,
 ) -> list[int]:  # fmt: skip
     """Numbers of the orders that are given out, in that order."""
     delivered_s = ahead.now_s + lead_days * DAY
     may = may or (lambda each: not each.stays and each.due_s >= delivered_s)
-    return [row.order.number for row in leaving(orders, ahead.hours, may, 1.0, cap_h)]
+    return [row.order.number for row in leaving_orders(orders, ahead.hours, may, 1.0, cap_h)]
 
 
 @pytest.mark.parametrize(
@@ -156,7 +166,7 @@ def gone(
         ("a late order does not keep the next from its cure", (2, 6), [order(1, 4, 1), order(2, 24, 4)], [2]),
     ],
 )  # fmt: skip
-def test_what_is_given_out(name: str, moment: Span, orders: list[Released], decision: list[int]) -> None:
+def test_what_is_given_out(name: str, moment: Span, orders: list[ReleasedOrder], decision: list[int]) -> None:
     """Until Wednesday's end a Monday morning has 24 h."""
     assert gone(orders, at(int(moment[0]), moment[1])) == decision
 
@@ -190,7 +200,7 @@ def test_merged_orders_count_whole_and_go_whole() -> None:
 
 
 def test_only_orders_released_now_are_refused() -> None:
-    def is_new(each: Released) -> bool:
+    def is_new(each: ReleasedOrder) -> bool:
         return each.number == 2 and not each.stays
 
     accepted, new = order(1, 20, 2), order(2, 8, 2)

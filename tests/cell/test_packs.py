@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import Stop
 from simkit.process.shifts import Span
 from tests.cell.bench_plant import machines, material, order, person, plant, run, story, work
@@ -16,7 +16,7 @@ from tests.oracle.compare import first_difference
 from tests.oracle.plants import workload_of
 
 
-def packed(sheets_per_pack: int, sheets: int = 5, **changes: Any) -> Plant:
+def packed(sheets_per_pack: int, sheets: int = 5, **changes: Any) -> PlantInputs:
     rows = tuple(dataclasses.replace(material(name), sheets_per_pack=sheets_per_pack) for name in ("MS", "AL"))
     return plant(**{"materials": rows, "orders": (order("1", "A", sheets),), **changes})
 
@@ -95,7 +95,7 @@ def test_two_machines_share_one_exchanger() -> None:
 # --- double sheets and misfeeds ----------------------------------------------------------------------
 
 
-def misfeeding(**facts: Any) -> Plant:
+def misfeeding(**facts: Any) -> PlantInputs:
     """Two sheets of ten minutes, loaded in one minute each; every separation fails at first."""
     stop = Stop(cause="double sheet", exposure="sheet", rate=1.0, **facts)
     return plant(orders=(order("1", "A", 2),), times={"load": 1.0}, stops=(stop,))

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import Stop
 from simkit.process.pickluck import PickLuck
 from simkit.process.workload import Workload
@@ -21,7 +21,7 @@ def grip(**changes: Any) -> Stop:
     return Stop(**{"cause": "grip", "exposure": "pick", "rate": 1.0, "repair_min": 1.0, **changes})
 
 
-def cell(*parts: tuple[str, int], sheets: int = 1, **changes: Any) -> Plant:
+def cell(*parts: tuple[str, int], sheets: int = 1, **changes: Any) -> PlantInputs:
     """Sheets of ten minutes whose parts, by name and pieces, are all picked in no time."""
     kinds = tuple(dataclasses.replace(part("A", pieces), part_id=name) for name, pieces in parts)
     built = plant(**{
@@ -38,7 +38,7 @@ def luck_of(work: Workload) -> PickLuck:
     return work.pick_luck
 
 
-def failing(built: Plant, sheets: int) -> set[tuple[int, int]]:
+def failing(built: PlantInputs, sheets: int) -> set[tuple[int, int]]:
     """Sheets and picks (by the pick itself, not by its place) that fail when a sheet is made first."""
     work = workload_of(built)
     picks, causes = luck_of(work), work.plant.stops

@@ -9,13 +9,13 @@ from pathlib import Path
 import pytest
 
 from simkit.cell.orders import Orders
-from simkit.cell.toolbook import tool_book
+from simkit.cell.toolfacts import tool_facts_of
 from simkit.plant.reading import read_plant
 from simkit.plant.scenarios import make_scenario
 from simkit.process.draws import make_draws
 from simkit.process.workload import make_workload
-from simkit.tooling.improve import Stand
-from simkit.tooling.window import Window
+from simkit.tooling.improve import MachineStand
+from simkit.tooling.searchinputs import SearchInputs
 
 DAY_S = 24 * 3600.0
 NEVER_OUT = ("plant.overflow.subcontract=false", "plant.overflow.refuse=false")
@@ -35,11 +35,11 @@ def workload(*overrides):
 def board(rule, *overrides, orders=14):
     """A board with orders released that nothing presses, and how the machine stands at the start."""
     work = workload(f"plant.rules.dispatch={rule}", *overrides)
-    book = tool_book(work)
+    book = tool_facts_of(work)
     made = Orders(work, book.needs)
     for job in unpressed(made)[:orders]:
         made.release(job)
-    return made, Stand(book.room, book.start, 0, (-1, None, None, None))
+    return made, MachineStand(book.room, book.start, 0, (-1, None, None, None))
 
 
 def unpressed(made):
@@ -83,13 +83,13 @@ def test_rush_goes_first():
 def searches(monkeypatch):
     """Counts of the windows that are searched."""
     seen = []
-    plain = Window.pieces
+    plain = SearchInputs.pieces
 
     def counted(self, orders, *more):
         seen.append(len(orders))
         return plain(self, orders, *more)
 
-    monkeypatch.setattr(Window, "pieces", counted)
+    monkeypatch.setattr(SearchInputs, "pieces", counted)
     return seen
 
 
@@ -138,7 +138,7 @@ def test_the_rule_must_know_how_the_machine_stands():
 
 def test_a_window_knows_seconds_hours_and_the_working_time_left():
     work = workload("plant.rules.dispatch=searched")
-    window = Window(work, tool_book(work).needs)
+    window = SearchInputs(work, tool_facts_of(work).needs)
     first = work.plan.attended[0]
     assert window.crew.between_s(0.0, first[0] + 60.0) == 60.0
     breaks_s = 2 * 45 * 60.0

@@ -9,10 +9,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from simkit.cell.noting import Notes
+from simkit.cell.eventnotes import Notes
 from simkit.cell.run import simulate
-from simkit.cell.sharing import Sharing
-from simkit.plant.plant import Plant
+from simkit.cell.toolsharing import ToolSharing
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import Order, ProgramTool, StartRow
 from tests.cell.bench_plant import machines, order, person, plant, program, run, story, tool, use
 from tests.cell.test_by_hand import NIGHT
@@ -21,7 +21,7 @@ from tests.oracle.compare import first_difference
 from tests.oracle.plants import plants, workload_of
 
 
-def cell(*orders: Order, copies: int = 1, names: str = "ab", **changes: Any) -> Plant:
+def cell(*orders: Order, copies: int = 1, names: str = "ab", **changes: Any) -> PlantInputs:
     """Programs A and B need T0, which is owned so many times; C needs no tool. Two fitters."""
     built = plant(**{
         "machines": machines(names), "orders": orders, "who": ALONE, "times": {"tool": 1.0},
@@ -123,7 +123,7 @@ def test_what_stands_in_the_turret_at_the_start_stands_at_the_first_machine() ->
 
 
 def test_two_in_line_for_different_tools_do_not_wait_for_each_other() -> None:
-    sharing = Sharing((1, 1, 2))
+    sharing = ToolSharing((1, 1, 2))
     assert sharing.ask(0, frozenset({0, 1}))
     sharing.use(0, frozenset({(0, 1), (1, 1)}))
     assert not sharing.ask(1, frozenset({0}))
@@ -142,7 +142,7 @@ def test_two_in_line_for_different_tools_do_not_wait_for_each_other() -> None:
 @settings(max_examples=60, derandomize=True, deadline=None, database=None,
           suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])  # fmt: skip
 @given(plants(), st.integers(2, 3))
-def test_no_copy_is_in_two_turrets_at_once(built: Plant, count: int) -> None:
+def test_no_copy_is_in_two_turrets_at_once(built: PlantInputs, count: int) -> None:
     """Also: the plain cell says the same of two and three machines."""
     many = dataclasses.replace(built, machines=machines("abc"[:count]))
     assert first_difference(workload_of(many)) == ""

@@ -7,7 +7,7 @@ import pytest
 
 from simkit.cell.trace import RUN
 from simkit.experiment.expectation import losses
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import Stop
 from tests.cell.bench_plant import MINUTE, OPEN, order, person, plant, program, run, story
 from tests.cell.test_night_queue import ALLOWED
@@ -20,7 +20,7 @@ def cause(acts: str, file: str, **changes: object) -> Stop:
                    "repair_min": 1, "file": file, **changes})  # fmt: skip
 
 
-def jammed(**changes: object) -> Plant:
+def jammed(**changes: object) -> PlantInputs:
     """Sheets of an hour: by day a jam after each three hours run by day, at night after each two run at night."""
     built = plant(**{
         "orders": (order("1", "A", 40),), "programs": (program("A", 60.0), program("B", 60.0)), "program_parts": (),

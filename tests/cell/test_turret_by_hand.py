@@ -5,13 +5,13 @@ from __future__ import annotations
 import dataclasses
 from typing import Any
 
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from tests.cell.bench_plant import exchanges, order, plant, run, story, tool, use
 
 ONE = ({"size_mm": 16},)
 
 
-def turret(stations: tuple[dict[str, Any], ...], **changes: Any) -> Plant:
+def turret(stations: tuple[dict[str, Any], ...], **changes: Any) -> PlantInputs:
     times = {"tool": 1.0, **changes.pop("times", {})}
     return plant(machine={"stations": stations}, times=times, **changes)
 

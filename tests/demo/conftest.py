@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.reading import read_plant
 from tests.demo.described import described
 
@@ -21,6 +21,6 @@ def demo_folder() -> Path:
 
 
 @pytest.fixture(scope="session")
-def demo() -> Plant:
+def demo() -> PlantInputs:
     """Return the demo plant with the book of its description, as the analyst first guessed it."""
     return described(read_plant(DEMO, calibrated=False))

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import dataclasses
 
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import StartRow
 
 ORDERS = 180
 """Orders of the description; those of the growth stand behind them in the book."""
 
 
-def described(plant: Plant) -> Plant:
+def described(plant: PlantInputs) -> PlantInputs:
     """The demo without the orders by which the firm has grown, and with a backlog of three orders."""
     orders = plant.orders[:ORDERS]
     start = tuple(row for row in plant.start if row.what == "turret")

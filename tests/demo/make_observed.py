@@ -20,7 +20,7 @@ ROOT = Path(__file__).resolve().parents[2]
 if __name__ == "__main__":
     sys.path.insert(0, str(ROOT))
 
-from simkit.plant.plant import Plant  # noqa: E402
+from simkit.plant.plant import PlantInputs  # noqa: E402
 from simkit.plant.reading import read_plant  # noqa: E402
 from simkit.plant.tables import Order  # noqa: E402
 from tests.demo.described import described  # noqa: E402
@@ -51,7 +51,7 @@ class Week:
 class Floor:
     """The shop floor: queue, machine, bench, and the account of its weeks."""
 
-    def __init__(self, plant: Plant) -> None:
+    def __init__(self, plant: PlantInputs) -> None:
         self.plant, self.truth, self.luck = plant, Truth(), Luck()
         self.times = own_minutes(plant)
         self.monday = plant.settings.run.start_monday

@@ -9,11 +9,11 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.process.programs import exchange_seconds, program_tables
-from simkit.tooling.improve import Piece, Stand, improve
-from simkit.tooling.room import make_tool_room, needs_of
-from simkit.tooling.sequence import Waiting
+from simkit.tooling.improve import MachineStand, SearchedOrder, improve
+from simkit.tooling.sequence import WaitingOrder
+from simkit.tooling.toolroom import make_tool_room, needs_of
 from simkit.tooling.turret import empty_turret
 from tests.demo.sequencing import Work
 
@@ -21,13 +21,13 @@ NEVER_LATE_S = 1e12
 
 
 def searched(
-    plant: Plant, works: Sequence[Work], evaluations: int, window: int = 10, guard_days: int = 1
+    plant: PlantInputs, works: Sequence[Work], evaluations: int, window: int = 10, guard_days: int = 1
 ) -> list[Work]:
     """Return the order of work if the first of each window's sequence is taken; guarded orders go first."""
     rows = {tool.tool_id: row for row, tool in enumerate(plant.tools)}
     room = make_tool_room(plant.settings, plant.tools, (), exchange_seconds(program_tables(plant)))
     pieces = {id(work): _piece(plant, work, number, rows) for number, work in enumerate(works)}
-    stand = Stand(room, empty_turret(room), 0, (-1, None))
+    stand = MachineStand(room, empty_turret(room), 0, (-1, None))
     waiting, done = list(works), list[Work]()
     while waiting:
         seen = waiting[:window]
@@ -38,21 +38,21 @@ def searched(
         found = improve(stand, [pieces[id(work)] for work in seen], evaluations)
         turret, set_up = found.foreseen[1]
         best = seen[found.order[0]]
-        stand = Stand(room, turret, stand.counter + 1, set_up, best.clearance_mm)
+        stand = MachineStand(room, turret, stand.counter + 1, set_up, best.clearance_mm)
         done.append(best)
         waiting = [work for work in waiting if work is not best]
     return done
 
 
-def _piece(plant: Plant, work: Work, number: int, rows: dict[str, int]) -> Piece:
+def _piece(plant: PlantInputs, work: Work, number: int, rows: dict[str, int]) -> SearchedOrder:
     typical = {row.element: row.typical for row in plant.elements if not row.applies_to}
     material = plant.material_by_id[work.material]
     needs = needs_of(plant.tools_of[work.order.program_id], material, plant.tools, rows)
-    row = Waiting(
+    row = WaitingOrder(
         number, float(number), float(work.order.due.toordinal()), False, plant.materials.index(material),
         work.clearance_mm, frozenset(need.tool for need in needs),
     )  # fmt: skip
     fetch_s, nozzle_s = 60.0 * typical["material_fetch"], 60.0 * typical["nozzle_change"]
-    return Piece(
+    return SearchedOrder(
         row, needs, work.order.sheets, (row.material, work.nozzle), (fetch_s, nozzle_s), 1.0, NEVER_LATE_S
     )  # fmt: skip

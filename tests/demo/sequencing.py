@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import Order
 
 FORMING = 0.0
@@ -47,12 +47,12 @@ class Changes:
     nozzle_changes: int
 
 
-def works_of(plant: Plant, orders: Iterable[Order]) -> list[Work]:
+def works_of(plant: PlantInputs, orders: Iterable[Order]) -> list[Work]:
     """Return the orders with what they need."""
     return [_work(plant, order) for order in orders]
 
 
-def _work(plant: Plant, order: Order) -> Work:
+def _work(plant: PlantInputs, order: Order) -> Work:
     program = plant.program_by_id[order.program_id]
     material = plant.material_by_id[program.material_id]
     uses = plant.tools_of[order.program_id]
@@ -109,7 +109,7 @@ def _likeness(work: Work, last: Work | None) -> tuple[bool, bool, int]:
 class SmallTurret:
     """Tools by size class; the one used longest ago leaves. Nothing bars anything, every station turns what must."""
 
-    def __init__(self, plant: Plant) -> None:
+    def __init__(self, plant: PlantInputs) -> None:
         self.plant = plant
         self.room = Counter[float]()
         for station in plant.settings.machine.stations:
@@ -145,7 +145,7 @@ class SmallTurret:
         return "die" if stood[0] != clearance else "stays"
 
 
-def changes_of(plant: Plant, works: Sequence[Work]) -> Changes:
+def changes_of(plant: PlantInputs, works: Sequence[Work]) -> Changes:
     """Run the orders through a turret that is empty at first."""
     turret = SmallTurret(plant)
     count = sum((turret.bring(work) for work in works), Counter[str]())

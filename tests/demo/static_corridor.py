@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simkit.base.units import SECONDS_PER_HOUR, sheet_mass_kg
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import Program
 from tests.demo.sequencing import Changes, changes_of, grouped, in_arrival_order, works_of
 
@@ -61,7 +61,7 @@ CASES = {
 """Case to its times and whether orders are grouped."""
 
 
-def own_minutes(plant: Plant) -> Minutes:
+def own_minutes(plant: PlantInputs) -> Minutes:
     """Return the plant's own rows: heavy sheets load longer, film passes, nozzles and angles count."""
     typical = {(row.element, row.applies_to): row.typical for row in plant.elements}
     load = typical["load", ""]
@@ -116,7 +116,7 @@ class Hours:
         return LOSSES * (self.setup + self.handling + self.process)
 
 
-def demand_uniforms(plant: Plant) -> NDArray[np.float64]:
+def demand_uniforms(plant: PlantInputs) -> NDArray[np.float64]:
     """Return one uniform per order, the same at every demand factor, evenly spread over 0 to 1.
 
     Evenly spread, because these sums have no replications over which luck could average out.
@@ -127,7 +127,7 @@ def demand_uniforms(plant: Plant) -> NDArray[np.float64]:
     return spread
 
 
-def static_hours(plant: Plant, minutes: Minutes, factor: float = 1.0, group: bool = False) -> Hours:
+def static_hours(plant: PlantInputs, minutes: Minutes, factor: float = 1.0, group: bool = False) -> Hours:
     """Sum the machine hours of the book at a demand factor."""
     orders = in_arrival_order(plant.orders, demand_uniforms(plant), factor)
     works = works_of(plant, orders)
@@ -136,7 +136,7 @@ def static_hours(plant: Plant, minutes: Minutes, factor: float = 1.0, group: boo
     return _hours(plant, minutes, changes, sheets)
 
 
-def _hours(plant: Plant, t: Minutes, changes: Changes, sheets: Sequence[tuple[Program, int]]) -> Hours:
+def _hours(plant: PlantInputs, t: Minutes, changes: Changes, sheets: Sequence[tuple[Program, int]]) -> Hours:
     minute = 1 / 60
     count = sum(number for _, number in sheets)
     heavy = sum(number for program, number in sheets if sheet_kg(plant, program) > 25)
@@ -156,7 +156,7 @@ def _hours(plant: Plant, t: Minutes, changes: Changes, sheets: Sequence[tuple[Pr
     )
 
 
-def sheet_kg(plant: Plant, program: Program) -> float:
+def sheet_kg(plant: PlantInputs, program: Program) -> float:
     """Mass of a program's sheet in kg."""
     material = plant.material_by_id[program.material_id]
     return sheet_mass_kg(
@@ -164,7 +164,7 @@ def sheet_kg(plant: Plant, program: Program) -> float:
     )  # fmt: skip
 
 
-def punch_s(plant: Plant, program: Program, t: Minutes) -> float:
+def punch_s(plant: PlantInputs, program: Program, t: Minutes) -> float:
     """Punching and forming of a sheet in s."""
     return (
         program.hits_per_sheet * t.hit_s
@@ -174,7 +174,7 @@ def punch_s(plant: Plant, program: Program, t: Minutes) -> float:
     )
 
 
-def laser_s(plant: Plant, program: Program, t: Minutes) -> float:
+def laser_s(plant: PlantInputs, program: Program, t: Minutes) -> float:
     """Cutting of a sheet in s, its film pass included."""
     material = plant.material_by_id[program.material_id]
     cut_m = program.cut_length_mm / 1000

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from simkit.base.messages import BadInput
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.scenarios import make_scenario
 from tests.demo.conftest import ROOT
 from tests.demo.sequencing import changes_of, works_of
@@ -36,26 +36,26 @@ def test_the_generator_writes_over_nothing(tmp_path: Path) -> None:
     assert kept.read_text(encoding="utf-8") == "mine"
 
 
-def _sheets(demo: Plant) -> list[int]:
+def _sheets(demo: PlantInputs) -> list[int]:
     return [order.sheets for order in demo.orders]
 
 
-def _parts(demo: Plant) -> list[int]:
+def _parts(demo: PlantInputs) -> list[int]:
     return [
         order.sheets * sum(part.per_sheet for part in demo.parts_of[order.program_id]) for order in demo.orders
     ]  # fmt: skip
 
 
-def _tools(demo: Plant) -> list[int]:
+def _tools(demo: PlantInputs) -> list[int]:
     return [len(demo.tools_of[order.program_id]) for order in demo.orders]
 
 
-def _orders_that_form(demo: Plant, at_least_mm: float) -> int:
+def _orders_that_form(demo: PlantInputs, at_least_mm: float) -> int:
     tall = {t.tool_id for t in demo.tools if t.kind == "forming" and t.form_height_mm >= at_least_mm}
     return sum(any(use.tool_id in tall for use in demo.tools_of[order.program_id]) for order in demo.orders)
 
 
-def _hits(demo: Plant) -> int:
+def _hits(demo: PlantInputs) -> int:
     programs = demo.program_by_id
     return sum(
         order.sheets
@@ -64,20 +64,20 @@ def _hits(demo: Plant) -> int:
     )  # fmt: skip
 
 
-def _process_min(demo: Plant) -> float:
+def _process_min(demo: PlantInputs) -> float:
     return 60 * static_hours(demo, PAGE).process / sum(_sheets(demo))
 
 
-def _laser_share(demo: Plant) -> float:
+def _laser_share(demo: PlantInputs) -> float:
     hours = static_hours(demo, PAGE)
     return hours.laser / hours.process
 
 
-def _changes(demo: Plant, name: str) -> int:
+def _changes(demo: PlantInputs, name: str) -> int:
     return int(getattr(changes_of(demo, works_of(demo, demo.orders)), name))
 
 
-STATISTICS: dict[str, tuple[float, Callable[[Plant], float]]] = {
+STATISTICS: dict[str, tuple[float, Callable[[PlantInputs], float]]] = {
     "orders": (180, lambda d: len(d.orders)),
     "sheets": (1112, lambda d: sum(_sheets(d))),
     "sheets, mean": (6.2, lambda d: float(np.mean(_sheets(d)))),
@@ -102,17 +102,17 @@ STATISTICS: dict[str, tuple[float, Callable[[Plant], float]]] = {
 
 
 @pytest.mark.parametrize("name", STATISTICS)
-def test_the_book_has_the_stated_statistics(demo: Plant, name: str) -> None:
+def test_the_book_has_the_stated_statistics(demo: PlantInputs, name: str) -> None:
     stated, found = STATISTICS[name]
     assert found(demo) == pytest.approx(stated, rel=0.10)
 
 
-def test_half_of_the_sheets_are_above_the_limit_for_one_person(demo: Plant) -> None:
+def test_half_of_the_sheets_are_above_the_limit_for_one_person(demo: PlantInputs) -> None:
     heavy = sum(o.sheets for o in demo.orders if sheet_kg(demo, demo.program_by_id[o.program_id]) > 25)
     assert heavy / sum(_sheets(demo)) == pytest.approx(0.52, rel=0.15)
 
 
-def test_sheets_weigh_what_the_description_says(demo: Plant) -> None:
+def test_sheets_weigh_what_the_description_says(demo: PlantInputs) -> None:
     masses = sorted(2.5 * 1.25 * m.thickness_mm * m.density_kg_m3 / 1000 for m in demo.materials)
     assert masses[0] == pytest.approx(12.6, abs=0.05)
     assert masses[-1] == pytest.approx(73.6, abs=0.05)
@@ -121,7 +121,7 @@ def test_sheets_weigh_what_the_description_says(demo: Plant) -> None:
 NEEDED = {"A4s": ("A4",), "A4p": ("A5b",), "C1": ("A1", "A5b", "A4"), "C5": ("A1", "A5b", "A8")}
 
 
-def test_every_option_makes_a_scenario_that_differs_from_today(demo: Plant) -> None:
+def test_every_option_makes_a_scenario_that_differs_from_today(demo: PlantInputs) -> None:
     today = make_scenario(demo)
     for option in demo.options:
         before = make_scenario(demo, NEEDED[option.id]) if option.id in NEEDED else today
@@ -129,7 +129,7 @@ def test_every_option_makes_a_scenario_that_differs_from_today(demo: Plant) -> N
         assert scenario.physics_hash != before.physics_hash, option.id
 
 
-def test_options_combine_unless_they_say_otherwise(demo: Plant) -> None:
+def test_options_combine_unless_they_say_otherwise(demo: PlantInputs) -> None:
     excluded = {frozenset((option.id, other)) for option in demo.options for other in option.excludes}
     for one, two in itertools.combinations([option.id for option in demo.options], 2):
         names = tuple(dict.fromkeys((*NEEDED.get(one, ()), *NEEDED.get(two, ()), one, two)))

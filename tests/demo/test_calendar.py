@@ -10,7 +10,7 @@ import pytest
 
 from simkit.base.units import SECONDS_PER_HOUR
 from simkit.plant.csv_files import read_sheet
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import CalendarDay
 from simkit.process.shifts import ShiftPlan, plan_shifts
 
@@ -20,7 +20,7 @@ SUNDAY, HOLIDAY = 13, 16
 
 
 @pytest.fixture(scope="module")
-def autumn(demo: Plant) -> ShiftPlan:
+def autumn(demo: PlantInputs) -> ShiftPlan:
     """Return four weeks from a Monday in autumn under the second calendar."""
     sheet, findings = read_sheet(SECOND, CalendarDay)
     assert findings == []
@@ -46,7 +46,7 @@ def test_the_holiday_is_closed_and_no_other_working_day(autumn: ShiftPlan) -> No
     assert sum(attended) == 19 * 16.0 + 7.0
 
 
-def test_the_book_has_290_attended_hours_and_no_clock_change(demo: Plant) -> None:
+def test_the_book_has_290_attended_hours_and_no_clock_change(demo: PlantInputs) -> None:
     plan = plan_shifts(demo, 84)
     assert plan.day_start[84] == 84 * 24 * SECONDS_PER_HOUR
     operators = [n for n, person in enumerate(demo.people) if "load" in person.skills]

@@ -10,7 +10,7 @@ import pytest
 
 from simkit.analysis.log_times import ratio_of_sums, sheet_runs, stops
 from simkit.analysis.machine_log import CANNOT_TELL, RUNNING, MachineLog, read_log
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from tests.demo.conftest import ROOT
 from tests.demo.hidden_truth import Truth
 
@@ -25,12 +25,12 @@ def made(path: Path, *more: str) -> Path:
 
 
 @pytest.fixture(scope="module")
-def clean(tmp_path_factory: pytest.TempPathFactory, demo: Plant) -> MachineLog:
+def clean(tmp_path_factory: pytest.TempPathFactory, demo: PlantInputs) -> MachineLog:
     return read_log(made(tmp_path_factory.mktemp("log") / "events.csv", "--clean"), demo)
 
 
 @pytest.fixture(scope="module")
-def log(demo: Plant) -> MachineLog:
+def log(demo: PlantInputs) -> MachineLog:
     return read_log(EVENTS, demo)
 
 

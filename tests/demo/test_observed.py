@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from tests.demo.conftest import ROOT
 from tests.demo.static_corridor import own_minutes, static_hours
 
@@ -33,19 +33,19 @@ def test_the_scripts_never_read_the_rooms_that_simulate(name: str) -> None:
     assert rooms & ROOMS_THAT_SIMULATE == set()
 
 
-def test_weeks_one_and_two_calibrate(demo: Plant) -> None:
+def test_weeks_one_and_two_calibrate(demo: PlantInputs) -> None:
     assert [week.use for week in demo.observed] == ["calibrate", "calibrate", "validate", "validate"]
     assert [week.monday.weekday() for week in demo.observed] == [0, 0, 0, 0]
     assert demo.observed[0].monday == demo.settings.run.start_monday
 
 
-def test_hours_fit_into_the_attended_hours(demo: Plant) -> None:
+def test_hours_fit_into_the_attended_hours(demo: PlantInputs) -> None:
     for week in demo.observed:
         known = week.setup_h + week.handling_h + week.process_h + week.stopped_h
         assert 0.75 * week.attended_h < known <= week.attended_h
 
 
-def test_history_agrees_with_the_weeks(demo: Plant) -> None:
+def test_history_agrees_with_the_weeks(demo: PlantInputs) -> None:
     book = {order.order_id: order for order in demo.orders}
     assert sum(week.orders_finished for week in demo.observed) == len(demo.history)
     for row in demo.history:
@@ -56,7 +56,7 @@ def test_history_agrees_with_the_weeks(demo: Plant) -> None:
     assert first == sorted(first)
 
 
-def test_the_first_guess_is_too_optimistic(demo: Plant) -> None:
+def test_the_first_guess_is_too_optimistic(demo: PlantInputs) -> None:
     guess = static_hours(demo, own_minutes(demo))
     made = sum(week.sheets for week in demo.observed) / sum(order.sheets for order in demo.orders)
     observed_h = sum(w.setup_h + w.handling_h + w.process_h + w.stopped_h for w in demo.observed)

@@ -6,14 +6,14 @@ import dataclasses
 
 import pytest
 
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import Program
 from simkit.process.estimate import run_estimates
 from simkit.process.findings import physics_notes
 from simkit.process.motiontimes import motion_uses
 
 
-def test_notes_of_the_demo(demo: Plant) -> None:
+def test_notes_of_the_demo(demo: PlantInputs) -> None:
     notes = physics_notes(demo)
     assert {note.finding.severity for note in notes} == {"note"}
     texts = [str(note.finding) for note in notes]
@@ -24,17 +24,17 @@ def test_notes_of_the_demo(demo: Plant) -> None:
     assert "20 % total (10 % per side) of the thickness is above 12 to 15 % total" in shop
 
 
-def test_the_demo_has_rows_so_that_its_runs_take_nothing_from_the_motion(demo: Plant) -> None:
+def test_the_demo_has_rows_so_that_its_runs_take_nothing_from_the_motion(demo: PlantInputs) -> None:
     assert motion_uses(demo) == ()
 
 
-def test_every_program_has_an_estimate_by_the_motion(demo: Plant) -> None:
+def test_every_program_has_an_estimate_by_the_motion(demo: PlantInputs) -> None:
     for row in run_estimates(demo):
         silent = {part.element for part in row.elements if part.motion_s is None}
         assert silent <= {"change of mode", "metre of cut"}
 
 
-def test_motion_alone_can_carry_the_demo(demo: Plant) -> None:
+def test_motion_alone_can_carry_the_demo(demo: PlantInputs) -> None:
     """Without its rows for hits, index, forming, re-clamping and contours, runs take all of them from the motion."""
     rows = tuple(
         row for row in demo.elements if row.element not in ("hit", "form_hit", "index", "reposition", "contour_move")
@@ -44,7 +44,7 @@ def test_motion_alone_can_carry_the_demo(demo: Plant) -> None:
 
 
 @pytest.mark.parametrize("column", ["mean_pitch_mm", "rapid_mm"])
-def test_travels_lie_on_the_sheet(demo: Plant, column: str) -> None:
+def test_travels_lie_on_the_sheet(demo: PlantInputs, column: str) -> None:
     def of(program: Program) -> float:
         return float(getattr(program, column))
 

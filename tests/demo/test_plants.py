@@ -11,7 +11,7 @@ import pytest
 
 from simkit.analysis.option_sets import nights
 from simkit.plant.calibration_file import CALIBRATION_FILE
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.reading import check_plant, read_plant
 from simkit.plant.scenarios import make_scenario
 from simkit.process.draws import make_draws
@@ -38,7 +38,7 @@ every_plant = pytest.mark.parametrize("name", GENERATORS)
 
 
 @cache
-def plant_of(name: str) -> Plant:
+def plant_of(name: str) -> PlantInputs:
     return read_plant(DATA / name)
 
 

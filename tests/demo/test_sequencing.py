@@ -7,7 +7,7 @@ import datetime as dt
 
 import numpy as np
 
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.settings import Station
 from simkit.plant.tables import Order
 from tests.demo.searching import searched
@@ -22,17 +22,17 @@ def _work(number: int, tools: str, material: str = "MS-1.0", clearance: float = 
     return Work(order, material, "small", clearance, frozenset(tools.split()), dict.fromkeys(tools.split(), 0.0))
 
 
-def _two_places(demo: Plant) -> Plant:
+def _two_places(demo: PlantInputs) -> PlantInputs:
     machine = demo.settings.machine.model_copy(update={"stations": (Station(size_mm=16.0, count=2),)})
     return dataclasses.replace(demo, settings=demo.settings.model_copy(update={"machine": machine}))
 
 
-def test_the_tool_used_longest_ago_leaves(demo: Plant) -> None:
+def test_the_tool_used_longest_ago_leaves(demo: PlantInputs) -> None:
     works = [_work(1, "TL-001"), _work(2, "TL-002"), _work(3, "TL-003"), _work(4, "TL-002"), _work(5, "TL-001")]
     assert changes_of(_two_places(demo), works) == Changes(4, 0, 0, 1, 0)
 
 
-def test_another_clearance_is_a_die_change_in_place(demo: Plant) -> None:
+def test_another_clearance_is_a_die_change_in_place(demo: PlantInputs) -> None:
     works = [_work(1, "TL-001"), _work(2, "TL-001", "MS-2.0", 0.4), _work(3, "TL-001")]
     assert changes_of(_two_places(demo), works) == Changes(1, 2, 0, 3, 0)
 
@@ -54,7 +54,7 @@ def test_copies_arrive_a_week_later() -> None:
     assert [order.order_id for order in book] == ["a", "a", "b"]
 
 
-def test_pin_what_the_search_does_to_the_book(demo: Plant) -> None:
+def test_pin_what_the_search_does_to_the_book(demo: PlantInputs) -> None:
     """A pin: against the greedy rule the search saves loads and pays with die changes and fetches of material."""
     works = works_of(demo, in_arrival_order(demo.orders, demand_uniforms(demo), 1.0))
     greedy, search = changes_of(demo, grouped(works)), changes_of(demo, searched(demo, works, evaluations=80))
@@ -71,7 +71,7 @@ def _hours(count: Changes) -> float:
     ) / 60  # fmt: skip
 
 
-def test_an_order_in_the_guard_is_taken_before_any_search(demo: Plant) -> None:
+def test_an_order_in_the_guard_is_taken_before_any_search(demo: PlantInputs) -> None:
     works = works_of(demo, demo.orders[:6])
     late = dataclasses.replace(works[5].order, due=works[0].order.released)
     works[5] = dataclasses.replace(works[5], order=late)

@@ -9,7 +9,7 @@ import matplotlib.pyplot as plt
 import pytest
 
 import simkit as sk
-from simkit.plant.calibration_file import Check, Multiplier, Standing
+from simkit.plant.calibration_file import CalibrationStanding, Check, Multiplier
 from simkit.report import cautions
 from simkit.report.sentences_calibration import likely_cause, mark
 from tests.demo.calibrated import folder_of, write_into
@@ -134,5 +134,5 @@ def test_a_factor_at_its_bound_is_told_on_every_page(fitted):
     found = sk.read_plant(fitted).inputs.calibration
     assert found is not None
     bound = Multiplier(name="stops", value=1.6, low=2.0, high=3.0, wanted=2.5)
-    standing = Standing("failed", found.model_copy(update={"multipliers": (bound,)}))
+    standing = CalibrationStanding("failed", found.model_copy(update={"multipliers": (bound,)}))
     assert "Stops would need 2.50 times what was entered." in mark(standing)

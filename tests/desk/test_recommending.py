@@ -191,7 +191,7 @@ def test_an_answer_of_other_code_or_a_damaged_one_is_found_anew(asked_once, monk
     plant, keep, first = asked_once
     searched = searches(monkeypatch)
     with monkeypatch.context() as patch:
-        patch.setattr("simkit.desk.kept_answers.code_hash", lambda rooms: "other")
+        patch.setattr("simkit.desk.answer_cache.code_hash", lambda rooms: "other")
         sk.recommend(plant, ["A1+A4"], changes=LOOKED_AT, keep=keep, **SMALL)
     assert len(searched) == 1
     for path in keep.rglob("*.answer"):

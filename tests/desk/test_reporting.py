@@ -11,7 +11,7 @@ import nbformat
 import pytest
 
 import simkit as sk
-from simkit.desk.comparing import compared
+from simkit.desk.report_comparison import compared
 from simkit.desk.reporting import DETAILS, report
 from simkit.report.notebooks import read_notebook, studies_folder
 from tests.report.option_plant import write_option_plant

@@ -11,9 +11,9 @@ import numpy as np
 
 from simkit.base.messages import BadInput, Finding
 from simkit.experiment.cache import Run
-from simkit.experiment.task import Model
+from simkit.experiment.replication import RunSteps
 from simkit.plant.options import Edit, Option, Range, ShareRange
-from simkit.plant.plant import Plant, Scenario
+from simkit.plant.plant import PlantInputs, ScenarioInputs
 from tests.small_plant import small_plant
 
 WEEKLY_H = 60.0
@@ -27,13 +27,13 @@ UNITS = {
 }  # fmt: skip
 
 
-def draw(today: Scenario, seed: int, replication: int, weeks: float, demand_factor: float) -> dict[str, Any]:
+def draw(today: ScenarioInputs, seed: int, replication: int, weeks: float, demand_factor: float) -> dict[str, Any]:
     """Luck of a replication: one factor on all hours, and the demand."""
     luck = np.random.default_rng([seed, replication]).normal(1.0, 0.05)
     return {"hours": WEEKLY_H * weeks * demand_factor * luck, "weeks": weeks, "seed": seed, "luck": luck}
 
 
-def run(scenario: Scenario, draws: dict[str, Any]) -> Run:
+def run(scenario: ScenarioInputs, draws: dict[str, Any]) -> Run:
     """Hours left after the options' savings; orders are late as soon as the hours do not fit."""
     hours = draws["hours"]
     for option in scenario.option_ids:
@@ -54,26 +54,26 @@ def units() -> dict[str, str]:
     return UNITS
 
 
-def run_and_fail(scenario: Scenario, draws: dict[str, Any]) -> Run:
+def run_and_fail(scenario: ScenarioInputs, draws: dict[str, Any]) -> Run:
     """Breaks in one scenario."""
     if "A1" in scenario.option_ids:
         raise ZeroDivisionError("no tools at all")
     return run(scenario, draws)
 
 
-def run_and_refuse(scenario: Scenario, draws: dict[str, Any]) -> Run:
+def run_and_refuse(scenario: ScenarioInputs, draws: dict[str, Any]) -> Run:
     """Finds an input that cannot be run."""
     raise BadInput([Finding("plant.run.horizon_s", "a saturated queue needs an end", "Set it")])
 
 
-def run_and_count(scenario: Scenario, draws: dict[str, Any]) -> Run:
+def run_and_count(scenario: ScenarioInputs, draws: dict[str, Any]) -> Run:
     """Leaves a file per run in the folder named by the environment, so that a test can count runs."""
     handle, _ = tempfile.mkstemp(dir=os.environ["SIMKIT_TEST_RUNS"])
     os.close(handle)
     return run(scenario, draws)
 
 
-def run_and_die(scenario: Scenario, draws: dict[str, Any]) -> Run:
+def run_and_die(scenario: ScenarioInputs, draws: dict[str, Any]) -> Run:
     """Takes its process with it, as the system does to a process when memory runs out."""
     os._exit(1)
 
@@ -83,11 +83,11 @@ def runs_in(folder: Path) -> int:
     return sum(1 for _ in folder.iterdir())
 
 
-FAKE = Model(draw, run, units)
-FAILING = Model(draw, run_and_fail, units)
-REFUSING = Model(draw, run_and_refuse, units)
-DYING = Model(draw, run_and_die, units)
-COUNTING = Model(draw, run_and_count, units)
+FAKE = RunSteps(draw, run, units)
+FAILING = RunSteps(draw, run_and_fail, units)
+REFUSING = RunSteps(draw, run_and_refuse, units)
+DYING = RunSteps(draw, run_and_die, units)
+COUNTING = RunSteps(draw, run_and_count, units)
 
 
 def option(name: str, kind: Any, search_factor: float, **more: Any) -> Option:
@@ -96,7 +96,7 @@ def option(name: str, kind: Any, search_factor: float, **more: Any) -> Option:
     return Option(id=name, name=f"option {name}", kind=kind, edits=(edit,), **more)
 
 
-def plant_with_options() -> Plant:
+def plant_with_options() -> PlantInputs:
     """The small plant with four low-capital options, bought ones and a night that needs one of them."""
     half_kept = ShareRange(low=0.5, quoted=0.8, high=1.0)
     return small_plant(

@@ -7,7 +7,7 @@ import dataclasses
 import numpy as np
 import pytest
 
-from simkit.experiment.task import draw_luck, run_cell
+from simkit.experiment.replication import draw_luck, run_cell
 from simkit.plant.scenarios import make_scenario
 from tests.must_lose.changed import demo, parts, rows
 

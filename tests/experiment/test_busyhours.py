@@ -12,7 +12,7 @@ from simkit.cell.people import ELSEWHERE, WALKING
 from simkit.cell.run import simulate
 from simkit.cell.trace import TaskLog
 from simkit.experiment.measures import measure_run
-from simkit.experiment.spans import busy_totals
+from simkit.experiment.overlaps import busy_totals
 from tests.oracle.plants import workload_of
 from tests.small_plant import small_plant
 

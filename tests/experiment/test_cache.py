@@ -8,10 +8,12 @@ import pytest
 from simkit.experiment.cache import Cache, Run, RunKey
 from simkit.experiment.nights import Night
 from simkit.experiment.tables import table_of
-from simkit.experiment.toolmeasures import Fault
+from simkit.experiment.toolmeasures import WrongLoadCount
 
 KEY = RunKey("book", "cell", 1, 0, 4.0, 1.0, "cell")
-FAULTS = table_of(Fault, [("wrong die", "later", 3.0), ("a tool turned the wrong way round", "first_hit", 0.1)])
+FAULTS = table_of(
+    WrongLoadCount, [("wrong die", "later", 3.0), ("a tool turned the wrong way round", "first_hit", 0.1)]
+)
 RUN = Run({"hours": 12.5, "sheets": 3}, {"faults": FAULTS, "nights": table_of(Night, [])})
 
 

@@ -16,24 +16,24 @@ import pytest
 
 from simkit.base.messages import BadInput
 from simkit.experiment import runner
+from simkit.experiment.replication import RunSteps, cell_units, draw_luck, run_cell
 from simkit.experiment.results import Results
 from simkit.experiment.runner import run_experiment
-from simkit.experiment.task import Model, cell_units, draw_luck, run_cell
-from simkit.plant.plant import Scenario
+from simkit.plant.plant import ScenarioInputs
 from tests.experiment.fake import plant_with_options
 
 ROOT = Path(__file__).resolve().parents[2]
 BEGUN = "SIMKIT_TEST_BEGUN"
 
 
-def slowly_drawn(today: Scenario, seed: int, replication: int, weeks: float, demand_factor: float):
+def slowly_drawn(today: ScenarioInputs, seed: int, replication: int, weeks: float, demand_factor: float):
     """The luck of a replication, after a note of who is at it, and long enough to be killed meanwhile."""
     (Path(os.environ[BEGUN]) / f"{os.getpid()}-{replication}").touch()
     time.sleep(0.5)
     return draw_luck(today, seed, replication, weeks, demand_factor)
 
 
-SLOW = Model(slowly_drawn, run_cell, cell_units)
+SLOW = RunSteps(slowly_drawn, run_cell, cell_units)
 
 
 def run(scheduler: str = "") -> Results:

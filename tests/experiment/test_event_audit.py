@@ -9,12 +9,12 @@ import pandas as pd
 import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 
-from simkit.cell.noting import Notes
+from simkit.cell.eventnotes import Notes
 from simkit.cell.run import simulate
-from simkit.experiment.events import events_of, told, write_events
+from simkit.experiment.events import events_of, run_as_rows, write_events
 from simkit.experiment.measures import measure_run
-from simkit.experiment.task import draw_luck
-from simkit.plant.plant import Plant
+from simkit.experiment.replication import draw_luck
+from simkit.plant.plant import PlantInputs
 from simkit.plant.reading import read_plant
 from simkit.plant.scenarios import make_scenario
 from simkit.plant.writing import example_plant
@@ -26,7 +26,7 @@ from tests.small_plant import changed_settings, small_plant
 DEMO = Path("data/tarnholt")
 
 
-def weeks_of(plant: Plant, weeks: float) -> Plant:
+def weeks_of(plant: PlantInputs, weeks: float) -> PlantInputs:
     return dataclasses.replace(plant, settings=changed_settings(plant.settings, {"run": {"weeks": weeks}}))
 
 
@@ -62,9 +62,9 @@ def test_ten_orders_in_every_replication(tmp_path: Path) -> None:
 @settings(max_examples=20, derandomize=True, deadline=None, database=None, phases=[Phase.generate],
           suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])  # fmt: skip
 @given(plant=plants())
-def test_small_plants(plant: Plant, tmp_path_factory: pytest.TempPathFactory) -> None:
+def test_small_plants(plant: PlantInputs, tmp_path_factory: pytest.TempPathFactory) -> None:
     work, path = workload_of(plant), tmp_path_factory.mktemp("audit") / "events.csv"
-    write_events(path, [told(work, "today")])
+    write_events(path, [run_as_rows(work, "today")])
     says_what_the_results_say(audited(path)["today", 0], work)
 
 
@@ -87,7 +87,7 @@ def test_a_noted_run_is_the_run() -> None:
 )  # fmt: skip
 def test_the_audit_finds_what_is_wrong(kind, column, change, said, tmp_path: Path) -> None:
     path = tmp_path / "events.csv"
-    write_events(path, [told(workload_of(small_plant()), "today")])
+    write_events(path, [run_as_rows(workload_of(small_plant()), "today")])
     audited(path)
     table = pd.read_csv(path, dtype={"order_id": str})
     mine = table.kind == kind

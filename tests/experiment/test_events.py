@@ -14,7 +14,7 @@ from simkit.base.vocabulary import STATES
 from simkit.experiment.eventcolumns import COLUMNS, KINDS, events_markdown
 from simkit.experiment.events import Row, events_of, write_events
 from simkit.experiment.runner import run_experiment
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.reading import read_plant
 from simkit.plant.scenarios import make_scenario
 from tests.small_plant import changed_settings
@@ -24,14 +24,14 @@ SPAN_H = 4 * 7 * 24.0
 
 
 @pytest.fixture(scope="module")
-def plant() -> Plant:
+def plant() -> PlantInputs:
     """Four weeks of the demo: how long a run is does not matter here."""
     demo = read_plant(DEMO, calibrated=False)
     return dataclasses.replace(demo, settings=changed_settings(demo.settings, {"run": {"weeks": 4}}))
 
 
 @pytest.mark.parametrize("options", [(), ("A5b",)])
-def test_hours_by_state_are_those_of_the_results(plant: Plant, options: tuple[str, ...]) -> None:
+def test_hours_by_state_are_those_of_the_results(plant: PlantInputs, options: tuple[str, ...]) -> None:
     scenario = make_scenario(plant, options)
     frame = pd.DataFrame(events_of(make_scenario(plant, ()), scenario, replication=1))
     machine = frame[frame["kind"] == "machine"]
@@ -44,7 +44,7 @@ def test_hours_by_state_are_those_of_the_results(plant: Plant, options: tuple[st
         assert hours.get(state, 0.0) == pytest.approx(known, abs=1e-9), state
 
 
-def test_a_machine_is_in_one_state_at_a_time_and_on_the_order_whose_sheet_it_runs(plant: Plant) -> None:
+def test_a_machine_is_in_one_state_at_a_time_and_on_the_order_whose_sheet_it_runs(plant: PlantInputs) -> None:
     today = make_scenario(plant, ())
     own = [row for row in events_of(today, today) if row["kind"] == "machine"]
     assert own[0]["start_h"] == 0.0
@@ -56,7 +56,7 @@ def test_a_machine_is_in_one_state_at_a_time_and_on_the_order_whose_sheet_it_run
     assert all("sheet" in row and program[row["order_id"]] == row["program_id"] for row in running)
 
 
-def test_they_are_written_once_and_nothing_is_written_over(plant: Plant, tmp_path: Path) -> None:
+def test_they_are_written_once_and_nothing_is_written_over(plant: PlantInputs, tmp_path: Path) -> None:
     today, path = make_scenario(plant, ()), tmp_path / "events.csv"
     count = write_events(path, (events_of(today, scenario) for scenario in (today, make_scenario(plant, ("N2",)))))
     with path.open(encoding="utf-8", newline="") as file:
@@ -84,7 +84,7 @@ def test_the_page_of_fields_names_every_column_and_kind() -> None:
     assert all(f"| `{name}` | " in page for name in (*COLUMNS, *KINDS))
 
 
-def test_what_the_planner_decided_stands_in_it(plant: Plant) -> None:
+def test_what_the_planner_decided_stands_in_it(plant: PlantInputs) -> None:
     """Hours of overtime are those of the results; what goes out is there after its three days."""
     today = make_scenario(plant, ())
     planner = pd.DataFrame(events_of(today, today)).query("resource == 'planner'")

@@ -12,7 +12,7 @@ from simkit.cell.run import simulate
 from simkit.experiment.expectation import losses, sheets_until_seen
 from simkit.experiment.intervals import t_interval
 from simkit.experiment.measures import measure_run
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import LoadFault, Stop
 from tests.cell.bench_plant import OPEN, material, order, plant, program, run, tool, use
 from tests.oracle.plants import workload_of
@@ -22,18 +22,18 @@ FAULT = LoadFault(fault="turned", exchanges=("tool_load",), rate=0.1, break_shar
                   found_after_sheets=2.0, repair_min=7.0)  # fmt: skip
 
 
-def expected(cell: Plant, seed: int = 1, replication: int = 0) -> tuple[float, float]:
+def expected(cell: PlantInputs, seed: int = 1, replication: int = 0) -> tuple[float, float]:
     """Sheets and tools that one run is expected to lose."""
     work = workload_of(cell, seed, replication)
     found = losses(simulate(work), work)
     return float(found.sheets.sum()), found.tools
 
 
-def with_stop(sheets: int = 6, **changes: Any) -> Plant:
+def with_stop(sheets: int = 6, **changes: Any) -> PlantInputs:
     return plant(orders=(order("1", "A", sheets),), stops=(dataclasses.replace(STOP, **changes),))
 
 
-def with_tools(*tools: str, sheets: int = 3, **changes: Any) -> Plant:
+def with_tools(*tools: str, sheets: int = 3, **changes: Any) -> PlantInputs:
     """One order of ten-minute sheets whose tools are loaded by hand and may be turned."""
     faults = (dataclasses.replace(FAULT, **changes.pop("fault", {})),)
     times = {"tool": 1.0, "first": 3.0}
@@ -108,12 +108,12 @@ def test_the_sheet_that_a_worn_tool_meets_is_a_mean_one_of_its_hits() -> None:
 # --- kinds ------------------------------------------------------------------------------------------
 
 
-def measures(cell: Plant, replication: int = 0) -> dict[str, float]:
+def measures(cell: PlantInputs, replication: int = 0) -> dict[str, float]:
     work = workload_of(cell, 1, replication)
     return measure_run(simulate(work), work)
 
 
-def risky(kind: str = "expected", name: str = "turned") -> Plant:
+def risky(kind: str = "expected", name: str = "turned") -> PlantInputs:
     """Both kinds of causes, often enough that a few days show them; two materials, ten sheets a day."""
     stop = dataclasses.replace(STOP, rate=0.6, sheets_scrapped=0.5, break_share=0.3, priced=kind)
     fault = dataclasses.replace(FAULT, fault=name, rate=0.15, priced=kind, repair_min=0.0)

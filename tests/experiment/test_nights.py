@@ -10,7 +10,7 @@ from simkit.base.vocabulary import NIGHT_LIMITS
 from simkit.cell.run import simulate
 from simkit.experiment.measures import measure_run
 from simkit.experiment.nights import most_in, night_records, night_table
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from tests.cell.bench_plant import WORKDAYS, machines, order, person, plant, program, run
 from tests.cell.test_on_call import night_plant
 from tests.oracle.plants import workload_of
@@ -19,7 +19,7 @@ ALLOWED = {"rule": "allowed", "windows": ({"days": WORKDAYS, "start": "14:00", "
            "assessed_by": "a test", "assessed_on": "2026-01-01"}  # fmt: skip
 
 
-def unattended(sheets: int, stack: int = 0) -> Plant:
+def unattended(sheets: int, stack: int = 0) -> PlantInputs:
     """Sheets of an hour from 06:00, nobody from 14:00; a bench of one place, 30 minutes a sheet, perhaps a stack."""
     return plant(orders=(order("1", "A", sheets),), programs=(program("A", 60.0),), calendar={"night": ALLOWED},
                  times={"bench": 30.0}, bench={"places": 1}, stack={"places": stack},

@@ -19,7 +19,7 @@ from simkit.experiment.ordermeasures import (
     name_of_days,
     order_table,
 )
-from simkit.experiment.task import draw_luck, run_cell
+from simkit.experiment.replication import draw_luck, run_cell
 from simkit.plant.scenarios import make_scenario
 from tests.cell.bench_plant import order, plant, program
 from tests.must_lose.changed import whole_demo

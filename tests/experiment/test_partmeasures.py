@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from simkit.cell.piles import WHY_TAKEN
+from simkit.cell.openstacks import WHY_TAKEN
 from simkit.cell.run import simulate
 from simkit.experiment.glossary import MEASURES
 from simkit.experiment.measures import measure_run

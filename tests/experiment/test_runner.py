@@ -13,12 +13,12 @@ import pytest
 from simkit.base.messages import BadInput, ScenarioFailed
 from simkit.experiment import cache
 from simkit.experiment.ordermeasures import OrderRow
-from simkit.experiment.pool import on_processes
+from simkit.experiment.replication import RunSteps
 from simkit.experiment.results import KEYS, Results
 from simkit.experiment.runner import run_experiment, run_scenarios
-from simkit.experiment.tables import Packed, packed, table_of, unpacked
-from simkit.experiment.task import Model
-from simkit.experiment.toolmeasures import Fault
+from simkit.experiment.tables import PackedTables, packed, table_of, unpacked
+from simkit.experiment.toolmeasures import WrongLoadCount
+from simkit.experiment.workers import on_processes
 from simkit.plant.scenarios import make_scenario
 from tests.experiment.fake import COUNTING, DYING, FAILING, FAKE, REFUSING, plant_with_options, runs_in
 from tests.small_plant import small_plant
@@ -26,7 +26,7 @@ from tests.small_plant import small_plant
 COMBINATIONS = [(), ("N1",), ("A1", "N1")]
 
 
-def run(model: Model = FAKE, combinations: list[tuple[str, ...]] = COMBINATIONS, **more: object) -> Results:
+def run(model: RunSteps = FAKE, combinations: list[tuple[str, ...]] = COMBINATIONS, **more: object) -> Results:
     chosen = {"replications": 3, "seed": 7, "weeks": 2.0, "workers": 1, "progress": False, **more}
     return run_experiment(plant_with_options(), combinations, model=model, **chosen)  # type: ignore[arg-type]
 
@@ -149,7 +149,7 @@ def test_progress_is_plain_lines_where_there_is_no_terminal(capsys: pytest.Captu
 def test_workers_load_neither_tables_nor_checks() -> None:
     """Rows reach a worker ready made: it reads no file, and the checks of no row type are built there."""
     code = (
-        "import sys, simkit.experiment.task\n"
+        "import sys, simkit.experiment.replication\n"
         "from simkit.plant.tables import TABLES\n"
         "reading = {'pandas', 'simkit.plant.reading', 'simkit.plant.csv_files'}\n"
         "print(reading & set(sys.modules), [row for row in TABLES.values() if row.__pydantic_complete__])"
@@ -197,7 +197,9 @@ def test_what_is_kept_asks_no_worker_and_the_rest_is_run(tmp_path: Path, monkeyp
 
 
 def test_tables_of_a_kept_run_are_unpacked_when_they_are_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:
-    kept = pickle.loads(pickle.dumps(Packed(packed({"faults": table_of(Fault, [("wrong die", "later", 3.0)])}))))
+    kept = pickle.loads(
+        pickle.dumps(PackedTables(packed({"faults": table_of(WrongLoadCount, [("wrong die", "later", 3.0)])})))
+    )
     opened: list[bytes] = []
     monkeypatch.setattr(
         "simkit.experiment.tables.unpacked", lambda content: opened.append(content) or unpacked(content)

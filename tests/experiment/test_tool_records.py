@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from simkit.base.vocabulary import EXCHANGES
-from simkit.experiment.task import draw_luck, run_cell
+from simkit.experiment.replication import draw_luck, run_cell
 from simkit.experiment.toolmeasures import HITS
 from simkit.plant.scenarios import make_scenario
 from simkit.plant.tables import LoadFault, MachineRow

@@ -8,11 +8,11 @@ from __future__ import annotations
 import dataclasses
 from typing import Any
 
-from simkit.finance.cashflow import FIGURE_CLASSES, CashFlow, build_cashflow, figure_flows
+from simkit.finance.cashflow import FIGURE_CLASSES, CashFlowTable, build_cashflow, figure_flows
 from simkit.finance.inputs import ScenarioTotals
 from simkit.finance.roster import Post, Roster
 from simkit.plant.options import Option
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.settings import People, Rules
 from simkit.plant.settings_money import Money
 from tests.small_plant import small_plant, small_settings
@@ -39,7 +39,7 @@ CREW = Roster(
 )  # fmt: skip
 
 
-def hand_plant(*options: Option, money: Money = MONEY, rules: Rules | None = None, **finance: Any) -> Plant:
+def hand_plant(*options: Option, money: Money = MONEY, rules: Rules | None = None, **finance: Any) -> PlantInputs:
     """The small plant with these options, prices and finance settings."""
     settings = small_settings()
     plain = settings.finance.model_validate({**PLAIN, **finance})
@@ -59,26 +59,26 @@ def today(roster: Roster = CREW, **changes: float) -> ScenarioTotals:
     return totals("today", (), roster, **changes)
 
 
-def table(plant: Plant, before: ScenarioTotals, *after: ScenarioTotals, **more: Any) -> CashFlow:
+def table(plant: PlantInputs, before: ScenarioTotals, *after: ScenarioTotals, **more: Any) -> CashFlowTable:
     return build_cashflow(plant, before, after, **more)
 
 
-def amounts(cashflow: CashFlow, line: str, scenario: str = "A1", kind: str | None = None) -> list[float]:
+def amounts(cashflow: CashFlowTable, line: str, scenario: str = "A1", kind: str | None = None) -> list[float]:
     """Sum of a line by year, year 0 first."""
     classes = [kind] if kind else {row.benefit_class for row in cashflow.rows}
     return [round(x, 6) for x in cashflow.flows(scenario, classes, lines=[line]).tolist()]
 
 
-def figures(cashflow: CashFlow, scenario: str = "A1") -> list[list[float]]:
+def figures(cashflow: CashFlowTable, scenario: str = "A1") -> list[list[float]]:
     """Cash by year of the three figures, year 0 first."""
     return [figure_flows(cashflow, scenario, figure).tolist() for figure in FIGURE_CLASSES]
 
 
-def written(cashflow: CashFlow, scenario: str = "A1") -> list[float]:
+def written(cashflow: CashFlowTable, scenario: str = "A1") -> list[float]:
     """Depreciation by year, year 1 first."""
     return cashflow.of(scenario).written[1:, 0].tolist()
 
 
-def hours_of(cashflow: CashFlow, kind: str, scenario: str = "A1") -> list[float]:
+def hours_of(cashflow: CashFlowTable, kind: str, scenario: str = "A1") -> list[float]:
     """Hours of a year of full use of one kind, year 1 first."""
     return cashflow.of(scenario).hours[kind][1:, 0].tolist()

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simkit.finance.buying import Offers, buying_paths, offers_of, started_later
+from simkit.finance.buying import SetsOnOffer, buying_paths, offers_of, started_later
 from simkit.finance.evaluate import evaluate
 from simkit.finance.measures import npv, value_of_waiting
 from simkit.plant.settings_money import DemandYear
@@ -19,11 +19,11 @@ from tests.finance.test_cashflow import levels, priced
 OPTIONS = {"A": frozenset("A"), "B": frozenset("B"), "A+B": frozenset("AB")}
 
 
-def offers(a, b, both, capital=(100.0, 60.0, 160.0)) -> Offers:
+def offers(a, b, both, capital=(100.0, 60.0, 160.0)) -> SetsOnOffer:
     """Values by year of A, B and both; capital the same in every year."""
     values = dict(zip(OPTIONS, (a, b, both), strict=True))
     years = len(a)
-    return Offers(OPTIONS, {name: (c,) * years for name, c in zip(OPTIONS, capital, strict=True)}, values)
+    return SetsOnOffer(OPTIONS, {name: (c,) * years for name, c in zip(OPTIONS, capital, strict=True)}, values)
 
 
 def test_without_a_budget_everything_that_is_worth_it_is_bought_at_once():

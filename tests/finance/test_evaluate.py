@@ -12,7 +12,7 @@ from simkit.finance.inputs import totals_from
 from simkit.finance.measures import npv
 from simkit.finance.riskmodel import RiskModel
 from simkit.plant.options import Range
-from simkit.plant.plant import Scenario
+from simkit.plant.plant import ScenarioInputs
 from simkit.plant.settings_money import DemandYear
 from tests.finance.hand import BOUGHT, CHEAP, CREW, TODAY_H, hand_plant, table, today, totals
 from tests.finance.test_cashflow import DEMAND, FADING, levels, priced
@@ -143,7 +143,7 @@ def test_mid_year_moves_years_but_not_the_payment():
 
 # ---- replications ----
 
-SCENARIOS = [Scenario("today", hand_plant(BOUGHT)), Scenario("A1", hand_plant(BOUGHT), ("A1",))]
+SCENARIOS = [ScenarioInputs("today", hand_plant(BOUGHT)), ScenarioInputs("A1", hand_plant(BOUGHT), ("A1",))]
 
 
 def simulated(saved=(4.0, 5.0, 6.0)):

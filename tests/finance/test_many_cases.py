@@ -7,9 +7,9 @@ import dataclasses
 import numpy as np
 import pytest
 
-from simkit.finance.arrays import first_case, over_years, ratio, whole_up
+from simkit.finance.casearrays import first_case, over_years, ratio, whole_up
 from simkit.finance.cashflow import build_cashflow
-from simkit.finance.inputs import ScenarioTotals, Weekly
+from simkit.finance.inputs import ScenarioTotals, WeeklyAmounts
 from simkit.finance.lines import HEADLINE_CLASSES
 from simkit.plant.options import Option, ShareRange
 from tests.finance.hand import CREW, TODAY_H, hand_plant
@@ -36,7 +36,7 @@ def test_amounts_between_levels_are_numpys_interpolation():
     levels, values = (0.8, 1.0, 1.6), (4.0, 5.0, 11.0)
     totals = ScenarioTotals("a", {f: {"h": v, "span_weeks": 1.0} for f, v in zip(levels, values, strict=True)})
     at = np.array([[0.8, 0.9], [1.0, 1.3], [1.6, 1.6]])
-    assert Weekly(totals, at)("h") == pytest.approx(np.interp(at, levels, values))
+    assert WeeklyAmounts(totals, at)("h") == pytest.approx(np.interp(at, levels, values))
     assert totals.per_week("h", 1.3) == pytest.approx(8.0)
     many = ScenarioTotals(
         "a", {f: {"h": np.array([v, 0.0]), "span_weeks": 1.0} for f, v in zip(levels, values, strict=True)}

@@ -41,7 +41,7 @@ from simkit.finance.risksummary import (
     summary,
 )
 from simkit.plant.options import CapitalLine, Option, Range, ShareRange, capital_of
-from simkit.plant.plant import Plant, Scenario
+from simkit.plant.plant import PlantInputs, ScenarioInputs
 from simkit.plant.settings_risk import Correlation, PastProject, Risk, RiskRange
 from simkit.plant.tables import Element
 from tests.finance.hand import CHEAP, CREW, hand_plant, today, totals
@@ -50,7 +50,7 @@ DEMAND = (1.0, 1.0)
 NOTHING = {name: RiskRange(input=name, low=0, high=0) for name in ()}
 
 
-def fixed(plant: Plant, option_ids: tuple[str, ...], *kept: RiskRange) -> tuple[RiskRange, ...]:
+def fixed(plant: PlantInputs, option_ids: tuple[str, ...], *kept: RiskRange) -> tuple[RiskRange, ...]:
     """Ranges without a width for every price and term but those given."""
     named = {row.input for row in kept}
     values = typical_values(plant, option_ids)
@@ -58,7 +58,7 @@ def fixed(plant: Plant, option_ids: tuple[str, ...], *kept: RiskRange) -> tuple[
     return (*kept, *rest)
 
 
-def with_risk(plant: Plant, **risk: object) -> Plant:
+def with_risk(plant: PlantInputs, **risk: object) -> PlantInputs:
     return dataclasses.replace(plant, settings=plant.settings.model_copy(update={"risk": Risk(**risk)}))  # type: ignore[arg-type]
 
 
@@ -340,7 +340,7 @@ def measured(seed: int, runs: int = 8) -> Results:
 def test_the_error_of_simulation_agrees_with_the_jackknife_and_shared_luck_cancels():
     option = Option(id="A1", name="x", kind="bought", capital=Range(low=1e4, quoted=1e4, high=1e4))
     plant = hand_plant(option)
-    scenarios = [Scenario("today", plant), Scenario("A1", plant, ("A1",))]
+    scenarios = [ScenarioInputs("today", plant), ScenarioInputs("A1", plant, ("A1",))]
     results = measured(2)
     found = totals_from(results, scenarios)
     plant = with_risk(plant, ranges=fixed(plant, ("A1",)), samples=8192)
@@ -359,7 +359,7 @@ def test_the_share_that_is_error_of_the_simulation_and_the_rest_make_the_whole()
     """Capital 10,000 +- 10,000 evenly, variance 1e8 / 3, beside an error of known variance."""
     option = Option(id="A1", name="x", kind="bought", capital=Range(low=0.0, quoted=1e4, high=2e4))
     plant = hand_plant(option)
-    scenarios = [Scenario("today", plant), Scenario("A1", plant, ("A1",))]
+    scenarios = [ScenarioInputs("today", plant), ScenarioInputs("A1", plant, ("A1",))]
     results = measured(2, runs=30)
     totals_found = totals_from(results, scenarios)
     inputs = (RiskInput("capital A1", "capital", "CU", 0.0, 1e4, 2e4, "quoted", law="uniform"),)

@@ -9,7 +9,7 @@ import pytest
 
 from simkit.experiment.results import results_from
 from simkit.finance.inputs import change_by_mixing, scrap_credit, totals_from
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.scenarios import make_scenario
 from tests.finance.hand import BOUGHT, TODAY_H, amounts, hand_plant, table, today, totals
 from tests.small_plant import changed_settings
@@ -17,7 +17,7 @@ from tests.small_plant import changed_settings
 KG = {"scrap_kg_MS": 100.0, "slug_kg_MS": 25.0, "scrap_kg_AL": 40.0, "slug_kg_AL": 10.0}
 
 
-def plant_with(**scrap: Any) -> Plant:
+def plant_with(**scrap: Any) -> PlantInputs:
     plant = hand_plant(BOUGHT)
     credit = {"MS": 0.2, "AL": 1.0}
     materials = tuple(dataclasses.replace(row, scrap_price_per_kg=credit[row.metal]) for row in plant.materials)
@@ -47,7 +47,7 @@ def test_one_metal_alone_is_not_mixed() -> None:
     assert found == pytest.approx({"MS": -0.75 * 0.1, "AL": -0.9})
 
 
-def cash_of(plant: Plant, priced: Plant | None = None) -> list[float]:
+def cash_of(plant: PlantInputs, priced: PlantInputs | None = None) -> list[float]:
     """Scrap line of an option under which the same scrap falls as today, valued at the prices of a plant."""
     values = {**TODAY_H, "parts": 100.0, "parts_kg": 200.0, "material_kg_MS-1.5": 250.0, "material_kg_AL-1.5": 60.0,
               "lost_kg_MS": 0.0, "lost_kg_AL": 0.0, **KG}  # fmt: skip
@@ -57,7 +57,7 @@ def cash_of(plant: Plant, priced: Plant | None = None) -> list[float]:
     return amounts(table(priced or plant, *(read[one.name] for one in scenarios)), "scrap")
 
 
-def mixing(plant: Plant) -> Plant:
+def mixing(plant: PlantInputs) -> PlantInputs:
     edits = ({"path": "plant.scrap.slugs", "op": "set", "value": "mixed"},)
     option = BOUGHT.model_validate({**BOUGHT.model_dump(), "edits": edits})
     return dataclasses.replace(plant, options=(option,))

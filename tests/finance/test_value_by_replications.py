@@ -13,12 +13,12 @@ import numpy as np
 import pytest
 
 from simkit.experiment.intervals import Estimate, pseudo_values, t_interval
+from simkit.experiment.replication import draw_luck
 from simkit.experiment.results import Results, results_from
-from simkit.experiment.task import draw_luck
 from simkit.finance.inputs import totals_from
 from simkit.finance.riskmodel import RiskModel
 from simkit.plant.options import Option, Range
-from simkit.plant.plant import Plant, Scenario
+from simkit.plant.plant import PlantInputs, ScenarioInputs
 from simkit.plant.scenarios import make_scenario
 from tests.finance.hand import hand_plant, today
 from tests.process.test_draws import book_of_weeks
@@ -28,7 +28,7 @@ UNITS = dict.fromkeys((*today().levels[1.0], "inhouse_h", "drawn_h", "drawn_mean
 
 
 @cache
-def book(week_draw: str) -> Plant:
+def book(week_draw: str) -> PlantInputs:
     plant = book_of_weeks(5)
     run = plant.settings.run.model_copy(update={"week_draw": week_draw})
     return dataclasses.replace(plant, settings=plant.settings.model_copy(update={"run": run}))
@@ -53,7 +53,7 @@ def simulated(seed: int, replications: int, weeks: int, week_draw: str) -> Resul
 def value(results: Results) -> Estimate:
     """Value of the option with its interval."""
     plant = hand_plant(OPTION)
-    totals = totals_from(results, [Scenario("today", plant), Scenario("A1", plant, ("A1",))])
+    totals = totals_from(results, [ScenarioInputs("today", plant), ScenarioInputs("A1", plant, ("A1",))])
     model = RiskModel(plant, totals, (), replications=results)
     values = pseudo_values(model.base("A1"), model.without_each(["A1"]).npv["A1"])
     return t_interval(values, fitted=model.fitted)

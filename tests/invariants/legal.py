@@ -199,7 +199,7 @@ def no_bench_work_waits_for_somebody_free(trace: Trace, workload: Workload) -> N
             windows = merged((*workload.plan.person[row], *(overtime if person.shift != "always" else ())))
             rows = zip(tasks.person, tasks.start_s, tasks.end_s, strict=True)
             away = [(start, end) for who, start, end in rows if who == row]
-            free += without(windows, away + [(start, end) for who, start, end in tasks.rest if who == row])
+            free += without(windows, away + [(start, end) for who, start, end in tasks.breaks_left if who == row])
     for task, asked, begun in zip(tasks.request_task, tasks.asked_s, tasks.begun_s, strict=True):
         if task == bench:
             assert not any(max(a, asked) < min(b, begun) for a, b in free)

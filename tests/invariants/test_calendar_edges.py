@@ -8,7 +8,7 @@ import datetime as dt
 import pytest
 
 from simkit.cell.run import simulate
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import CalendarDay
 from tests.cell.test_on_call import night_plant
 from tests.invariants.legal import check_all
@@ -21,13 +21,13 @@ NIGHT = {"rule": "allowed", "assessed_by": "a test", "assessed_on": "2026-01-01"
     {"days": ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"), "start": "22:00", "end": "06:00"},)}  # fmt: skip
 
 
-def cut_at(plant: Plant, minutes_after_six: float) -> Plant:
+def cut_at(plant: PlantInputs, minutes_after_six: float) -> PlantInputs:
     """The plant's run, cut so long after 06:00 of its first day."""
     horizon = {"run": {"source": "law", "horizon_s": 60.0 * (360 + minutes_after_six), "arrival_mean_s": 1800.0}}
     return dataclasses.replace(plant, settings=changed_settings(plant.settings, horizon))
 
 
-def legal(plant: Plant) -> float:
+def legal(plant: PlantInputs) -> float:
     """Check a run; return its end, hours."""
     work = workload_of(plant)
     trace = simulate(work)

@@ -14,7 +14,7 @@ import pytest
 from simkit.cell.run import simulate
 from simkit.cell.trace import Trace
 from simkit.experiment.measures import measure_run
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import Stop
 from simkit.process.workload import Workload
 from tests.cell.bench_plant import order, person, plant, program, tool, use
@@ -28,20 +28,20 @@ HOUR, MINUTE, OPEN = 3600.0, 60.0, 6 * 3600.0
 FAR_S = 12 * 86400.0
 
 
-def until(built: Plant, end_s: float) -> tuple[Trace, Workload]:
+def until(built: PlantInputs, end_s: float) -> tuple[Trace, Workload]:
     run = {"run": {"horizon_s": end_s}}
     work = workload_of(dataclasses.replace(built, settings=changed_settings(built.settings, run)))
     return simulate(work), work
 
 
-def at_the_cut(built: Plant, cut_s: float) -> tuple[str, float, float]:
+def at_the_cut(built: PlantInputs, cut_s: float) -> tuple[str, float, float]:
     """What the machine is at when the cut comes, from when to when, in the run that goes on; seconds."""
     trace, _ = until(built, FAR_S)
     (found,) = [row for row in of_log(trace.machines[0]) if row[1] < cut_s < row[2]]
     return found
 
 
-def check_cut(built: Plant, cut_s: float) -> Trace:
+def check_cut(built: PlantInputs, cut_s: float) -> Trace:
     """The cut run is legal, as the oracle says, and the first part of the run that goes on."""
     trace, work = until(built, cut_s)
     assert trace.end_s == cut_s
@@ -70,7 +70,7 @@ def people(trace: Trace, cut_s: float) -> list[tuple[int, int, float, float]]:
 # --- a stop ---------------------------------------------------------------------------------------
 
 
-def jammed(**changes: object) -> Plant:
+def jammed(**changes: object) -> PlantInputs:
     """Sheets of 10 min; a stop after 25 running minutes: two tries of 2 min, then 20 by who comes at 40."""
     jam = Stop(cause="jam", exposure="running_hour", rate=1.0, repair_min=20, file="f", retries=2, retry_s=120.0,
                sheets_scrapped=1.0)  # fmt: skip
@@ -103,7 +103,7 @@ def test_cut_in_a_stop_that_is_begun_anew() -> None:
 # --- a changeover ---------------------------------------------------------------------------------
 
 
-def changed_over() -> Plant:
+def changed_over() -> PlantInputs:
     """Two orders with other tools, three loads of 5 min each and 10 min an order; the break is at 180."""
     return plant(
         orders=(order("1", "A", 16), order("2", "B", 4)), times={"fixed": 10.0, "tool": 5.0, "bench": 3.0},
@@ -129,7 +129,7 @@ def test_cut_in_a_changeover(minutes: float, state: str, start: float, end: floa
 # --- the night of a clock change ------------------------------------------------------------------
 
 
-def through_the_night(monday: dt.date) -> Plant:
+def through_the_night(monday: dt.date) -> PlantInputs:
     """Sheets of an hour that need nobody, by day and from 22:00 to 06:00 every night."""
     built = plant(orders=(order("1", "A", 150),), programs=(program("A", 60.0), program("B", 60.0)),
                   calendar={"night": NIGHT}, people=(person("OP"),),

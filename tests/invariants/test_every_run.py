@@ -14,7 +14,7 @@ from simkit.base.vocabulary import SKILLS
 from simkit.cell.run import simulate
 from simkit.cell.trace import STATE_CODE
 from simkit.experiment.measures import measure_run
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.reading import read_plant
 from simkit.plant.scenarios import make_scenario
 from simkit.plant.tables import Stop
@@ -32,12 +32,12 @@ FEW = settings(max_examples=40, derandomize=True, deadline=None, database=None,
 
 
 @pytest.fixture(scope="module")
-def demo() -> Plant:
+def demo() -> PlantInputs:
     return read_plant(DEMO, calibrated=False)
 
 
 @pytest.mark.parametrize("combination", ["", "N2+N9", "N3+N6", "A1+A4+A5b", "C1+A1+A5b+A8", "C2+A8"])
-def test_demo_scenarios(demo: Plant, combination: str) -> None:
+def test_demo_scenarios(demo: PlantInputs, combination: str) -> None:
     overrides = ("plant.run.weeks=2", "plant.run.demand_factor=1.25")
     scenario = make_scenario(demo, combination.split("+") if combination else (), overrides)
     work = make_workload(scenario, make_draws(make_scenario(demo, (), overrides).plant, 3, 0))
@@ -46,7 +46,7 @@ def test_demo_scenarios(demo: Plant, combination: str) -> None:
 
 @FEW
 @given(plants())
-def test_small_plants(plant: Plant) -> None:
+def test_small_plants(plant: PlantInputs) -> None:
     work = workload_of(plant)
     check_all(simulate(work), work)
 

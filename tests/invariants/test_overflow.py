@@ -16,10 +16,10 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from simkit.cell.orders import IN_HOUSE, SUBCONTRACT, Job
-from simkit.cell.planning import Decision
+from simkit.cell.planning import OverflowDecision
 from simkit.cell.run import simulate
 from simkit.cell.trace import Trace
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.scenarios import make_scenario
 from simkit.process.draws import make_draws
 from simkit.process.shifts import plan_shifts
@@ -64,7 +64,7 @@ def left_h(job: Job, trace: Trace, moment_s: float) -> float:
     return job.hours * (1 - done / len(job.sheets))
 
 
-def in_sequence(work: Workload, trace: Trace, decision: Decision, gone: set[int]) -> list[Job]:
+def in_sequence(work: Workload, trace: Trace, decision: OverflowDecision, gone: set[int]) -> list[Job]:
     """Released orders that are not done, those begun first, then by release or by due date."""
     moment = decision.moment_s
     there = [job for job in trace.jobs if job.number not in gone and job.released_s <= moment]
@@ -76,7 +76,7 @@ def in_sequence(work: Workload, trace: Trace, decision: Decision, gone: set[int]
     return begun + waiting
 
 
-def empty_before_due_h(work: Workload, trace: Trace, decision: Decision, gone: set[int]) -> float:
+def empty_before_due_h(work: Workload, trace: Trace, decision: OverflowDecision, gone: set[int]) -> float:
     """Hours before the short order's due date that the plan leaves empty when that order and all before it are laid."""
     overtime = [span for span in trace.overtime_spans if span[0] < decision.moment_s]
     overtime += [each.window for each in trace.decisions if each.window and each.moment_s < decision.moment_s]
@@ -130,8 +130,9 @@ def check_allowed(work: Workload, trace: Trace) -> None:
 # ---- the demo and random plants ----
 
 
-def of_demo(plant: Plant, replication: int, *, options: tuple[str, ...] = (), demand: float = 1.0, weeks: float = 12.0
-            ) -> tuple[Workload, Trace]:  # fmt: skip
+def of_demo(
+    plant: PlantInputs, replication: int, *, options: tuple[str, ...] = (), demand: float = 1.0, weeks: float = 12.0
+) -> tuple[Workload, Trace]:
     draws = make_draws(plant, plant.settings.run.seed, replication, weeks=weeks, demand_factor=demand)
     work = make_workload(make_scenario(plant, options), draws)
     return work, simulate(work)
@@ -147,10 +148,10 @@ def test_today_buys_nothing_while_idle_hours_lie_before_the_due_dates(replicatio
 
 def test_the_check_sees_a_rule_that_buys_too_early(monkeypatch: pytest.MonkeyPatch) -> None:
     """A planner who overlooks the hours after tomorrow."""
-    from simkit.cell.overflow import Ahead
+    from simkit.cell.overflow import HoursAhead
 
-    hours = Ahead.hours
-    monkeypatch.setattr(Ahead, "hours", lambda self, until_s: hours(self, min(until_s, self.now_s + DAY)))
+    hours = HoursAhead.hours
+    monkeypatch.setattr(HoursAhead, "hours", lambda self, until_s: hours(self, min(until_s, self.now_s + DAY)))
     work, trace = of_demo(whole_demo(), 0, weeks=2)
     with pytest.raises(AssertionError, match="are empty in the plan"):
         check_bought(work, trace)
@@ -158,7 +159,7 @@ def test_the_check_sees_a_rule_that_buys_too_early(monkeypatch: pytest.MonkeyPat
 
 @FEW
 @given(plants(), st.sampled_from(("arrival", "due")), st.sampled_from((5.0, 20.0, 60.0)))
-def test_nor_does_any_small_plant(plant: Plant, dispatch: str, planning_factor: float) -> None:
+def test_nor_does_any_small_plant(plant: PlantInputs, dispatch: str, planning_factor: float) -> None:
     """Plants of one machine without nights that work by release or by due date: these the plain check can rank."""
     rules = {"merge_days": 0.0, "lookahead_sheets": 0, "dispatch": dispatch, "planning_factor": planning_factor}
     plain = {"calendar": {"night": {}}, "rules": rules, "run": {"source": "project", "horizon_s": None}}
@@ -177,7 +178,7 @@ def bought_h(trace: Trace) -> float:
     return sum(job.hours for job in trace.jobs if job.fate == SUBCONTRACT)
 
 
-def settings_of(plant: Plant, **sections: dict[str, object]) -> Plant:
+def settings_of(plant: PlantInputs, **sections: dict[str, object]) -> PlantInputs:
     return dataclasses.replace(plant, settings=changed_settings(plant.settings, sections))
 
 

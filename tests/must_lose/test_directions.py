@@ -20,7 +20,7 @@ import pytest
 from simkit.experiment.intervals import t_interval
 from simkit.experiment.results import Results
 from simkit.experiment.runner import run_scenarios
-from simkit.plant.plant import Plant, Scenario
+from simkit.plant.plant import PlantInputs, ScenarioInputs
 from simkit.plant.scenarios import make_scenario
 from tests.must_lose.changed import TODAY, demo
 
@@ -90,11 +90,11 @@ def results() -> Results:
                          demand_factors=(1.0,))  # fmt: skip
 
 
-def _scenario(plant: Plant, name: str, row: Direction) -> Scenario:
+def _scenario(plant: PlantInputs, name: str, row: Direction) -> ScenarioInputs:
     return make_scenario(plant, row.options, row.overrides, name=name)
 
 
-def _base(plant: Plant, name: str, row: Direction) -> Scenario:
+def _base(plant: PlantInputs, name: str, row: Direction) -> ScenarioInputs:
     return make_scenario(plant, row.options, name=f"before {name}")
 
 

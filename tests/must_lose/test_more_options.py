@@ -11,7 +11,7 @@ from collections.abc import Callable
 import pytest
 
 from simkit.plant.options import capital_of
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from tests.must_lose.changed import (
     demo,
     differing,
@@ -28,19 +28,19 @@ from tests.must_lose.changed import (
 )  # fmt: skip
 
 
-def without_small_tools(plant: Plant) -> Plant:
+def without_small_tools(plant: PlantInputs) -> PlantInputs:
     """Programs that use no tool of 16 mm."""
     small = {tool.tool_id for tool in plant.tools if tool.station_size_mm == 16}
     uses = tuple(use for use in plant.program_tools if use.tool_id not in small)
     return dataclasses.replace(plant, program_tools=uses)
 
 
-def loads_in_no_time(plant: Plant) -> Plant:
+def loads_in_no_time(plant: PlantInputs) -> PlantInputs:
     """Tools that are loaded and indexed in no time, and a laser that is slow from hole to hole."""
     return element(plant, tool_search=0.0, tool_fit=0.0, die_change=0.0, index=0.0, contour_move=3.0)
 
 
-def loaded_by_device(plant: Plant) -> Plant:
+def loaded_by_device(plant: PlantInputs) -> PlantInputs:
     """Sheets are loaded and pulled out by a device already."""
     quick = element(plant, load=0.9, pull_out=0.5)
     return rows(quick, "elements", lambda row: row.element in ("load", "pull_out"), task_of="machine")
@@ -71,13 +71,13 @@ def test_a5c_a_second_device_for_what_one_does_changes_nothing() -> None:
     assert differing(results, "A5c") == set()
 
 
-LOSE: dict[str, tuple[Callable[[], Plant], str]] = {
+LOSE: dict[str, tuple[Callable[[], PlantInputs], str]] = {
     "N16 a load takes no time": (lambda: loads_in_no_time(demo()), "N16"),
     "N17 no small tools": (lambda: without_small_tools(demo()), "N17"),
     "N18 the bench waits for the machine": (demo, "N18"),
 }
 
-PAY: dict[str, tuple[Callable[[], Plant], str]] = {
+PAY: dict[str, tuple[Callable[[], PlantInputs], str]] = {
     "N15 repeats": (demo, "N15"),
     "N16 a load takes ten minutes": (lambda: element(demo(), tool_search=6.0, tool_fit=4.0), "N16"),
     "N17 many small tools": (demo, "N17"),

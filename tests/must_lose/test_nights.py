@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 
 from simkit.experiment.nights import Night, night_records
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import Stop
 from tests.cell.bench_plant import order, run
 from tests.experiment.test_nights import unattended
@@ -15,7 +15,7 @@ from tests.oracle.plants import workload_of
 def first_night(sheets: int, stop_h: float, extra: tuple[str, ...] = ()) -> Night:
     """The first night with so many sheets of an hour from 06:00 on, and a stop after so many running hours."""
     stop = Stop(cause="stop", exposure="running_hour", rate=1.0, repair_law="sequence", repair_min=1, file="s.csv")
-    built: Plant = dataclasses.replace(
+    built: PlantInputs = dataclasses.replace(
         unattended(sheets, stack=30), stops=(stop,), sequences={"s.csv": (stop_h, 1e4), "s.csv:repair": (1.0, 1.0)}
     )
     more = tuple(order(name, "A", 1) for name in extra)

@@ -9,7 +9,7 @@ import pytest
 from simkit.cell.run import simulate
 from simkit.cell.trace import Trace
 from simkit.experiment.measures import measure_run
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from tests.cell.bench_plant import element, order, person, plant, story, work
 from tests.must_lose.changed import rows
 from tests.oracle.compare import first_difference
@@ -19,7 +19,7 @@ WEEK = tuple(order(f"{day}{number}", "AB"[number % 2], 3, day=day) for day in ra
 """Four orders a day, two programs of two materials in turn, three sheets of 10 minutes each."""
 
 
-def cell(changer: bool, nozzles: tuple[str, str], **changes: Any) -> Plant:
+def cell(changer: bool, nozzles: tuple[str, str], **changes: Any) -> PlantInputs:
     """The week, with a nozzle changed by hand in 4 minutes, or by the machine in 1."""
     minutes, who = (1.0, "machine") if changer else (4.0, "")
     built = plant(orders=WEEK, people=(person("OP"),), machine={"nozzle_automatic": changer},
@@ -31,7 +31,7 @@ def cell(changer: bool, nozzles: tuple[str, str], **changes: Any) -> Plant:
     return built
 
 
-def changing_min(built: Plant) -> float:
+def changing_min(built: PlantInputs) -> float:
     return measure_run(simulate(workload_of(built)), workload_of(built))["state_changeover_h"] * 60
 
 
@@ -58,7 +58,7 @@ def test_t10_the_twin_must_save_three_minutes_a_change() -> None:
 
 
 def test_t10_the_twin_frees_the_person_of_every_change() -> None:
-    def minutes(built: Plant) -> float:
+    def minutes(built: PlantInputs) -> float:
         return sum(end - start for task, start, end in work(simulate(workload_of(built)), 0) if task == "changeover")
 
     assert minutes(cell(False, ("small", "large"))) == 19 * 4.0

@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.settings import Station
 from tests.demo.described import described
 from tests.must_lose.changed import (
@@ -51,12 +51,12 @@ BENCH = {"bench_queue_mean", "bench_wait_mean_s", "bench_wait_share", "bench_she
 REWORKED = {*PEOPLE, *BENCH, "person_bench_h", "bench_h", "parts_reworked", "rework_h", "orders_in_process_mean"}
 
 
-def bins_in_a_break() -> Plant:
+def bins_in_a_break() -> PlantInputs:
     """The demo, its scrap bin emptied in breaks by people who are not of the cell."""
     return upkeep(demo(), "scrap_bin", planned_in_break=True, break_by="others")
 
 
-SAME: dict[str, tuple[Callable[[], Plant], str, tuple[str, ...], set[str]]] = {
+SAME: dict[str, tuple[Callable[[], PlantInputs], str, tuple[str, ...], set[str]]] = {
     "T1 all orders use the same tools": (lambda: alike_tools(demo()), "A1", (), set()),
     "T1 the same without look-ahead": (lambda: alike_tools(demo()), "A1b", (), set()),
     "T4 nothing sensitive, nothing formed": (lambda: no_forms(demo()), "A3",
@@ -96,7 +96,7 @@ def test_nothing_left_to_gain_changes_nothing(case: str) -> None:
     assert gained_h(results, name).tolist() == [0.0, 0.0]
 
 
-MUST_PAY: dict[str, tuple[Callable[[], Plant], str]] = {
+MUST_PAY: dict[str, tuple[Callable[[], PlantInputs], str]] = {
     "T1 many different tools": (demo, "A1"),
     "T3 one load in fifty goes wrong": (lambda: fault_rate(demo(), 0.02), "A2"),
     "T4 forms that bar stations": (demo, "A3"),
@@ -162,7 +162,7 @@ def test_n14_the_wage_of_the_post_must_be_worth_more_than_what_waits() -> None:
      (lambda: bins_in_a_break(), "A6")],
     ids=["T1", "T11", "T9"],
 )  # fmt: skip
-def test_an_option_that_saves_no_hour_costs_more_than_its_capital(build: Callable[[], Plant], name: str) -> None:
+def test_an_option_that_saves_no_hour_costs_more_than_its_capital(build: Callable[[], PlantInputs], name: str) -> None:
     worth = money(build(), name)
     assert worth.npv < -0.7 * worth.capital < 0
     assert worth.npv_with_signed_sales <= worth.npv_with_avoided <= worth.npv
@@ -195,7 +195,7 @@ def test_t2_nothing_is_hidden_where_nothing_is_cut() -> None:
     assert differing(results, "A1", "A1b") == set()
 
 
-def two_programs(stations_30: int) -> Plant:
+def two_programs(stations_30: int) -> PlantInputs:
     """Two programs in turn: both use the two tools of 16 mm, each another one of 30 mm; a magazine holds all."""
     machine = {"stations": [Station(size_mm=16, count=2), Station(size_mm=30, count=stations_30)]}
     magazine = {"places": {"16": 9, "30": 9}, "dies_per_place": {"16": 2, "30": 2}}
@@ -239,7 +239,7 @@ def test_t4_retracting_dies_are_slower_by_their_rises() -> None:
 # ---- T5, T6: part removal ----
 
 
-def small_parts() -> Plant:
+def small_parts() -> PlantInputs:
     """Sixty small parts a sheet, no stops, and a bench that never blocks the machine."""
     plant = parts(demo(), per_sheet=60, length_mm=150, width_mm=120, mass_kg=0.2, flat_area_mm2=9000)
     return dataclasses.replace(settings(plant, bench={"places": 100_000}), stops=())
@@ -304,7 +304,7 @@ NIGHTS = {"rule": "allowed", "assessed_by": "a test", "assessed_on": "2026-01-01
           "windows": [{"days": ["Mon", "Tue", "Wed", "Thu", "Fri"], "start": "22:00", "end": "06:00"}]}  # fmt: skip
 
 
-def night_plant(sheets: int) -> Plant:
+def night_plant(sheets: int) -> PlantInputs:
     """Late on Monday one order is left whose sheets take an hour each and need nobody; no stop ever."""
     times = {"hit": 0.0, "form_hit": 0.0, "index": 0.0, "reposition": 0.0, "mode_change": 0.0, "contour_move": 0.0,
              "load": 0.0, "pull_out": 0.0, "order_fixed": 16 * 60.0 - 90.0, "material_fetch": 0.0}  # fmt: skip

@@ -11,7 +11,7 @@ from collections.abc import Callable
 import pytest
 
 from simkit.finance.inputs import totals_from
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.scenarios import make_scenario
 from simkit.plant.tables import Element
 from tests.must_lose.changed import (
@@ -35,7 +35,7 @@ def scene(name: str, *overrides: str, options: tuple[str, ...] = ("A4",)) -> Sce
     return name, options, overrides
 
 
-def odd_parts() -> Plant:
+def odd_parts() -> PlantInputs:
     """Eleven large parts a sheet and one re-clamp: six in one stretch or zone, five in the other; no stops."""
     plant = parts(demo(), per_sheet=11)
     return dataclasses.replace(settings(plant, bench={"places": 100_000}), stops=())
@@ -125,7 +125,9 @@ EXCHANGE = "elements[skeleton_exchange].typical=20"
 
 
 @pytest.mark.parametrize("build", [demo, lambda: parts(demo(), per_sheet=3)], ids=["demo", "all parts eligible"])
-def test_a_pallet_of_skeletons_costs_where_it_fills_and_nothing_where_it_never_does(build: Callable[[], Plant]) -> None:
+def test_a_pallet_of_skeletons_costs_where_it_fills_and_nothing_where_it_never_does(
+    build: Callable[[], PlantInputs],
+) -> None:
     scenes = {"never": 0, "often": 1, "large": 100000}
     results = simulated(build(), *(scene(name, EXCHANGE, f"plant.removal.skeleton_places={places}")
                                    for name, places in scenes.items()))  # fmt: skip
@@ -161,7 +163,7 @@ def test_stacks_that_fill_by_mass_are_taken_away_more_often_and_save_no_time_ove
 # ---- T7: packs of one material ----
 
 
-def packed(plant: Plant, **minutes: float) -> Plant:
+def packed(plant: PlantInputs, **minutes: float) -> PlantInputs:
     """One material in packs of ten sheets; minutes of work by hand: ``pack_change``, ``store_load``."""
     first = next(row for row in plant.elements if row.element == "material_fetch")
     extra = tuple(
@@ -196,7 +198,7 @@ def test_t7_the_twin_must_save_the_changes_of_packs() -> None:
 # ---- T9: bins by mass ----
 
 
-def bin_by_mass(plant: Plant, kg: float, *, in_break: bool = False) -> Plant:
+def bin_by_mass(plant: PlantInputs, kg: float, *, in_break: bool = False) -> PlantInputs:
     """The demo's scrap bin, emptied by the mass of slugs in it."""
     return rows(plant, "upkeep", lambda row: row.task == "scrap_bin", exposure="slug_kg", interval=kg,
                 planned_in_break=in_break, break_by="others")  # fmt: skip

@@ -7,7 +7,7 @@ from typing import Any
 from simkit.base.vocabulary import SKILLS
 from simkit.cell.people import ELSEWHERE, WALKING
 from simkit.cell.run import simulate
-from simkit.cell.trace import RUN, STATE_CODE, MachineLog, Trace
+from simkit.cell.trace import RUN, STATE_CODE, MachineStates, Trace
 from simkit.process.workload import Workload
 from tests.oracle.straight import Machine, Straight
 
@@ -27,7 +27,7 @@ def merged(rows: list[tuple[str, float, float]]) -> list[tuple[str, float, float
     return result
 
 
-def of_log(log: MachineLog) -> list[tuple[str, float, float]]:
+def of_log(log: MachineStates) -> list[tuple[str, float, float]]:
     return merged([(NAMES[s], a, b) for s, a, b in zip(log.state, log.start_s, log.end_s, strict=True)])
 
 

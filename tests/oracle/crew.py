@@ -14,7 +14,7 @@ import simpy
 
 from simkit.base.units import on_grid_s
 from simkit.base.vocabulary import SKILLS, TASKS
-from simkit.cell.breakcare import Breaks
+from simkit.cell.breakupkeep import Breaks
 from simkit.cell.elsewhere import Elsewhere
 from simkit.cell.oncall import OnCall
 from simkit.cell.orders import Job
@@ -252,10 +252,10 @@ class Crew:
         if found is None:
             self.aside(None, {"upkeep": seconds})
         else:
-            self.env.process(self.care_in_break(*found, seconds))
+            self.env.process(self.upkeep_in_break(*found, seconds))
 
-    def care_in_break(self, row: int, span: Span, seconds: float):
-        """Care at the start of a person's break, or when he or she is free after that; then the break, whole."""
+    def upkeep_in_break(self, row: int, span: Span, seconds: float):
+        """Upkeep at the start of a person's break, or when he or she is free after that; then the break, whole."""
         worker = self.workers[row]
         yield self.env.timeout(span[0] - self.env.now)
         yield self.turn(BREAKS)
@@ -359,7 +359,7 @@ class Crew:
         v = worker.request
         if v is None or not v.working or not worker.on or len(r.skills) > 1 or r.skills[0] not in worker.skills:
             return False
-        if worker.row in self.rests:  # care in a break is begun and done: who is in a break is not on hand
+        if worker.row in self.rests:  # upkeep in a break is begun and done: who is in a break is not on hand
             return False
         pairs = [f"{r.rule} > {v.rule}", *([f"rush > {v.rule}"] if r.rush else [])]
         allowed = any(pair in self.s.people.may_interrupt for pair in pairs)

@@ -13,7 +13,7 @@ from simkit.base.messages import CellError
 from simkit.base.vocabulary import FAULT_MOMENTS, SKILLS, TASKS
 from simkit.cell.run import simulate
 from simkit.plant.conditions import can_be_shared
-from simkit.plant.plant import Plant, Scenario
+from simkit.plant.plant import PlantInputs, ScenarioInputs
 from simkit.plant.tables import LoadFault, MachineRow, Order, Person, ProgramPart, Stop, Tool, Upkeep
 from simkit.process.draws import make_draws
 from simkit.process.workload import Workload, make_workload
@@ -46,11 +46,13 @@ TURRETS = (
 """One with room for all, and one that must exchange in the middle of a program."""
 
 
-def workload_of(plant: Plant, seed: int = 1, replication: int = 0, scenario: Scenario | None = None) -> Workload:
+def workload_of(
+    plant: PlantInputs, seed: int = 1, replication: int = 0, scenario: ScenarioInputs | None = None
+) -> Workload:
     """The workload of one replication of a plant as it is, or of a scenario of it."""
     # a saturated queue is long enough with an hour an order, since orders here are shorter or cut
     draws = make_draws(plant, seed, replication, mean_order_h=1.0)
-    return make_workload(scenario or Scenario("today", plant), draws)
+    return make_workload(scenario or ScenarioInputs("today", plant), draws)
 
 
 @st.composite
@@ -217,7 +219,7 @@ def timed_elements(draw: st.DrawFn) -> tuple[Any, ...]:
 
 
 @st.composite
-def plants(draw: st.DrawFn) -> Plant:
+def plants(draw: st.DrawFn) -> PlantInputs:
     """A small plant; every stage may be absent and every time may be zero."""
     windows = draw(st.sampled_from(((NIGHT,), (NIGHT, WEEKEND))))
     night = {"rule": "allowed", "windows": windows, "assessed_by": "a test", "assessed_on": "2026-01-01",
@@ -264,7 +266,7 @@ def plants(draw: st.DrawFn) -> Plant:
 
 
 @st.composite
-def crowded(draw: st.DrawFn) -> Plant:
+def crowded(draw: st.DrawFn) -> PlantInputs:
     """Two machines, and all orders on one morning: in the end one machine lacks work that the other has committed."""
     plant, sheets = draw(plants()), draw(st.lists(st.integers(1, 3), min_size=6, max_size=6))
     rows = tuple(
@@ -281,7 +283,7 @@ def crowded(draw: st.DrawFn) -> Plant:
 
 
 @st.composite
-def two_setters(draw: st.DrawFn) -> Plant:
+def two_setters(draw: st.DrawFn) -> PlantInputs:
     """A second person who sets up is there all the time, and most of the set-up can be shared."""
     plant = draw(plants())
     second = Person(person_id="S", skills=draw(st.sampled_from((SKILLS, ("changeover", "material")))), shift="always",
@@ -293,7 +295,7 @@ def two_setters(draw: st.DrawFn) -> Plant:
     return plant
 
 
-def ever_done(plant: Plant) -> bool:
+def ever_done(plant: PlantInputs) -> bool:
     """Whether no work that is begun anew after a break is longer than every window: else there is no run."""
     if "stop" in plant.settings.people.break_rules.values():
         try:

@@ -12,20 +12,20 @@ import simpy
 
 from simkit.base.units import on_grid_s
 from simkit.cell.facts import Facts, SetUp
+from simkit.cell.machinestand import stand_of
+from simkit.cell.openstacks import OpenStacks, SkeletonPallet
 from simkit.cell.orders import Job, Orders
-from simkit.cell.piles import Pile, SkeletonPallet
+from simkit.cell.packs import Packs, Store
 from simkit.cell.planning import Planner
-from simkit.cell.standing import stand_of
 from simkit.cell.stops import SheetExposure, StopClocks, shared_sequences
-from simkit.cell.supply import Packs, Store
-from simkit.cell.toolbook import tool_book
-from simkit.cell.toolwork import Stock, ToolWork
+from simkit.cell.toolfacts import tool_facts_of
+from simkit.cell.toolwork import ToolStock, ToolWork
 from simkit.cell.upkeep import UpkeepClocks
 from simkit.cell.wrongtools import found_now
 from simkit.process.shifts import Span
 from simkit.process.workload import Workload
+from tests.oracle.beforenight import BeforeNight
 from tests.oracle.crew import DECISIONS, MACHINES, RELEASE, Request
-from tests.oracle.leaving import Leaving
 
 NOTHING = SheetExposure(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
 
@@ -33,23 +33,23 @@ NOTHING = SheetExposure(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
 class Machine:
     """What a machine has and did; ``shown`` lists (moment, state)."""
 
-    def __init__(self, row: int, tools: ToolWork, stops: StopClocks, care: UpkeepClocks, set_up: SetUp) -> None:
-        self.row, self.tools, self.stops, self.care, self.set_up = row, tools, stops, care, set_up
+    def __init__(self, row: int, tools: ToolWork, stops: StopClocks, upkeep: UpkeepClocks, set_up: SetUp) -> None:
+        self.row, self.tools, self.stops, self.upkeep, self.set_up = row, tools, stops, upkeep, set_up
         self.next, self.chosen_s = None, 0.0
         self.material, self.store_ready_s, self.pack_ready_s, self.woken = -1, 0.0, 0.0, None
         self.packs, removal = Packs(set_up.facts.per_pack), set_up.facts.settings.removal
-        self.pile, self.pallet, self.exchange = Pile(removal), SkeletonPallet(removal.skeleton_places), None
+        self.pile, self.pallet, self.exchange = OpenStacks(removal), SkeletonPallet(removal.skeleton_places), None
         self.readied, self.to_ready, self.tools_free = None, [], None
         self.shown, self.made, self.lost, self.stopped, self.nights = [(0.0, "no_work")], [], [], [], []
 
 
-class Straight(Leaving):
+class Straight(BeforeNight):
     """One replication; ``run`` fills the records."""
 
     def __init__(self, workload: Workload) -> None:
         super().__init__(workload)
-        self.span_s, self.facts, self.book = workload.span_s, Facts(workload), tool_book(workload)
-        self.orders = Orders(workload, self.book.needs)
+        self.span_s, self.facts, self.tool_facts = workload.span_s, Facts(workload), tool_facts_of(workload)
+        self.orders = Orders(workload, self.tool_facts.needs)
         self.planner, self.new, self.decided_s = Planner(workload, self.orders), [], -1.0
         self.planner.nights.seen = self.seen
         self.unfinished, self.all_done = len(self.orders.jobs), self.env.event()
@@ -59,10 +59,10 @@ class Straight(Leaving):
         self.bench, self.stacks = (
             simpy.Container(self.env, places, places) for places in (self.s.bench.places, self.s.removal.stack_places)
         )
-        stock = Stock(workload, self.book)
+        stock = ToolStock(workload, self.tool_facts)
         shared = shared_sequences(self.plant.stops, dict(self.plant.sequences))
         self.machines = [
-            Machine(row, ToolWork(workload, self.book, row, lambda request: request.done.processed, stock),
+            Machine(row, ToolWork(workload, self.tool_facts, row, lambda request: request.done.processed, stock),
                     StopClocks(self.plant.stops, workload.draws, row, shared, workload.pick_luck),
                     UpkeepClocks(self.plant.upkeep, workload.draws, row), SetUp(self.facts))
             for row in range(len(self.plant.machines))
@@ -365,7 +365,7 @@ class Straight(Leaving):
                 m.stops.stood_until(self.env.now)
                 return 1
             if coming is None:
-                m.care.grow(run_s, self.facts.cut_s[sheet], self.facts.slug_kg[job.program])
+                m.upkeep.grow(run_s, self.facts.cut_s[sheet], self.facts.slug_kg[job.program])
                 m.tools.wear.ran(1.0)
                 return 0
             lost = yield from self.stop(m, coming.cause, coming.number, job)
@@ -389,12 +389,12 @@ class Straight(Leaving):
         return outcome.sheets_lost if job else 0
 
     def upkeep(self, m: Machine):
-        m.care.open_day(self.plan.day_of(self.env.now))
-        for row in m.care.due():
-            yield from self.care_for(m, row)
+        m.upkeep.open_day(self.plan.day_of(self.env.now))
+        for row in m.upkeep.due():
+            yield from self.do_upkeep(m, row)
 
-    def care_for(self, m: Machine, row: int):
-        task, seconds = self.plant.upkeep[row], m.care.do(row)
+    def do_upkeep(self, m: Machine, row: int):
+        task, seconds = self.plant.upkeep[row], m.upkeep.do(row)
         if task.planned_in_break and self.attended():
             if task.needs_person and task.break_by == "crew" and seconds > 0:
                 self.in_break(seconds)

@@ -23,12 +23,12 @@ from pydantic import BaseModel
 from rich.console import Console
 
 import simkit as sk
-from simkit.desk.asked import asked_for
 from simkit.desk.console import as_table
 from simkit.desk.findings import week_table
+from simkit.desk.requested_scenarios import asked_for
 from simkit.finance.guards import money_findings
 from simkit.plant.fields import columns_of
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.reading import check_plant
 from simkit.plant.tables import TABLES
 from simkit.process.breakfit import break_findings
@@ -285,7 +285,7 @@ class Outcome:
     """What came of a corrupted folder: refused with findings, or a plant and what differs from a plain reading."""
 
     kind: str
-    plant: Plant | None
+    plant: PlantInputs | None
     silent: tuple[str, ...] = ()
 
 
@@ -304,7 +304,7 @@ def outcome(folder: Path) -> Outcome:
     return Outcome("accepted", plant, tuple(differences(folder, plant)))
 
 
-def differences(folder: Path, plant: Plant) -> list[str]:
+def differences(folder: Path, plant: PlantInputs) -> list[str]:
     """Where a plant differs from what csv and tomllib read, with the defaults of the definitions."""
     found = []
     for table, row_type in TABLES.items():

@@ -16,8 +16,8 @@ from hypothesis import strategies as st
 from simkit.base.gauges import gauge_mm
 from simkit.base.messages import BadInput
 from simkit.plant.adopting import OUTCOMES, Adoption, read_exports
-from simkit.plant.adopting_ask import ask_mapping
 from simkit.plant.adopting_mapping import TableMap, mapping_text, read_mapping
+from simkit.plant.adopting_questions import ask_mapping
 from simkit.plant.adopting_write import adopt
 from simkit.plant.hashes import hashes
 from simkit.plant.reading import check_plant, read_plant

@@ -17,7 +17,7 @@ from simkit.plant.calibration_file import (
 )
 from simkit.plant.hashes import inputs_sha256
 from simkit.plant.options import Edit
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.reading import check_plant, read_plant
 from tests.small_plant import write_small_plant
 
@@ -33,7 +33,7 @@ def a_factor(value: float = 1.1, wanted: float = 1.1, note: str = "") -> Multipl
     return Multiplier(name="stops", value=value, low=1.0, high=1.2, wanted=wanted, note=note)
 
 
-def a_calibration(plant: Plant, folder: Path, **more: object) -> Calibration:
+def a_calibration(plant: PlantInputs, folder: Path, **more: object) -> Calibration:
     edits = (Edit(path="elements[load|].typical", op="multiply", value=1.25),)
     values = {"checks": (a_check(),), "multipliers": (a_factor(),), "edits": edits, **more}
     return Calibration(seed=1, replications=4, rests_on=foundation(plant, folder), **values).sealed()
@@ -43,7 +43,7 @@ def put(folder: Path, calibration: Calibration) -> None:
     (folder / CALIBRATION_FILE).write_text(calibration_text(calibration), encoding="utf-8")
 
 
-def load_of(plant: Plant) -> float:
+def load_of(plant: PlantInputs) -> float:
     return next(row.typical for row in plant.elements if row.element == "load")
 
 
@@ -134,7 +134,7 @@ def test_a_verdict_that_is_typed_does_not_count(folder):
     assert "its content is not what simkit fit wrote" in lapsed(folder)
 
 
-def read_plant_raw(folder: Path) -> Plant:
+def read_plant_raw(folder: Path) -> PlantInputs:
     """The plant as its tables have it."""
     (folder / CALIBRATION_FILE).unlink()
     return read_plant(folder)

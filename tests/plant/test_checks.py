@@ -13,26 +13,26 @@ import pytest
 from simkit.base.messages import Finding
 from simkit.plant.checks import run_checks
 from simkit.plant.checks_options import check_options
-from simkit.plant.leftout import TOPICS, unanswered
+from simkit.plant.left_out_costs import TOPICS, unanswered
 from simkit.plant.options import CapitalLine, Edit, Option, Range, Topic, YearlyLine
-from simkit.plant.plant import Plant
-from simkit.plant.settings import Machine, Shift, Station, Window
+from simkit.plant.plant import PlantInputs
+from simkit.plant.settings import MachineSettings, Shift, Station, WeeklyWindow
 from simkit.plant.tables import TABLES, CalendarDay, Element, HistoryRow, MachineRow, Person, StartRow
-from simkit.plant.values import Fault, fit_value
+from simkit.plant.values import Refusal, fit_value
 from tests.small_plant import WORKDAYS, changed_settings, small_plant, with_element
 
 UNUSUAL = "outside what is usual|hours of the median wage|but a rectangle of"
 """Words of notes that have tests of their own."""
 
 
-def said(plant: Plant, severity: str = "error") -> list[str]:
+def said(plant: PlantInputs, severity: str = "error") -> list[str]:
     """Return the findings of one severity; the other severity must be silent, what is usual apart."""
     findings = [finding for finding in run_checks(plant) if not re.search(UNUSUAL, finding.why)]
     assert {finding.severity for finding in findings} <= {severity}, [str(f) for f in findings]
     return [str(finding) for finding in findings]
 
 
-def only(plant: Plant, severity: str = "error") -> str:
+def only(plant: PlantInputs, severity: str = "error") -> str:
     messages = said(plant, severity)
     assert len(messages) == 1, "\n".join(messages)
     return messages[0]
@@ -44,7 +44,7 @@ def changed(rows: tuple[Any, ...], at: int, **fields: Any) -> tuple[Any, ...]:
 
 def refused(table: str, name: str, text: str) -> str:
     """Why a column refuses a text, in a file as in an edit."""
-    with pytest.raises(Fault) as caught:
+    with pytest.raises(Refusal) as caught:
         fit_value(TABLES[table], name, text)
     return caught.value.why
 
@@ -182,7 +182,7 @@ def test_duties_that_cannot_be_read() -> None:
         ({"shifts": (EARLY, LATE, EARLY)}, "is the name of two shifts"),
         ({"overtime_shift": "nite"}, 'overtime_shift "nite": is not a shift'),
         ({"overtime_people": ("OP-9",)}, 'overtime_people "OP-9": is not a person'),
-        ({"overtime": (Window(days=("Sat",), start="06:00", end="25:00"),)}, '"25:00": is not a time of day'),
+        ({"overtime": (WeeklyWindow(days=("Sat",), start="06:00", end="25:00"),)}, '"25:00": is not a time of day'),
     ],
 )
 def test_the_weekly_pattern(change: dict[str, Any], why: str) -> None:
@@ -205,7 +205,7 @@ def test_days_that_differ() -> None:
 
 
 def test_a_night_must_have_been_assessed() -> None:
-    window = Window(days=WORKDAYS, start="22:00", end="06:00")
+    window = WeeklyWindow(days=WORKDAYS, start="22:00", end="06:00")
     night = {"rule": "allowed", "windows": (window,)}
     messages = said(small_plant(calendar={"night": night}))
     assert [m.split(":")[0] for m in messages] == [
@@ -405,14 +405,14 @@ class TestOptions:
 
 def test_stations_of_one_machine_are_its_own_matter() -> None:
     machines = (MachineRow(machine_id="M1", overrides="plant.machine.stations=[{size_mm=16,count=9}]"),)
-    assert said(small_plant(machine=Machine().model_dump(), machines=machines)) == []
+    assert said(small_plant(machine=MachineSettings().model_dump(), machines=machines)) == []
 
 
 def test_elements_keep_their_type() -> None:
     assert all(isinstance(row, Element) for row in PLANT.elements)
 
 
-def changed_rule(plant: Plant) -> Plant:
+def changed_rule(plant: PlantInputs) -> PlantInputs:
     """The plant without first pieces, so that no time of theirs is missing."""
     return dataclasses.replace(plant, settings=changed_settings(plant.settings, {"rules": {"first_piece": "never"}}))
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.reading import check_plant
 from simkit.plant.tables import Order
 from simkit.plant.writing import write_plant
@@ -17,7 +17,7 @@ from tests.small_plant import MONDAY, small_plant
 LATER = dt.timedelta(5)
 
 
-def book(*released: dt.date, **run: object) -> Plant:
+def book(*released: dt.date, **run: object) -> PlantInputs:
     """The small plant with twenty orders of two weeks, and more orders released on these days."""
     days = [MONDAY + dt.timedelta(number % 12) for number in range(20)]
     orders = tuple(
@@ -27,7 +27,7 @@ def book(*released: dt.date, **run: object) -> Plant:
     return dataclasses.replace(small_plant(run=run), orders=orders)
 
 
-def findings(folder: Path, plant: Plant, severity: str = "error") -> list[str]:
+def findings(folder: Path, plant: PlantInputs, severity: str = "error") -> list[str]:
     write_plant(plant, folder)
     return [str(finding) for finding in check_plant(folder)[1] if finding.severity == severity]
 

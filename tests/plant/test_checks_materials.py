@@ -8,9 +8,9 @@ from typing import Any
 import pytest
 
 from simkit.plant.checks_materials import thicker_is_slower
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.scenarios import make_scenario
-from simkit.plant.settings import Machine
+from simkit.plant.settings import MachineSettings
 from simkit.plant.tables import Material
 from simkit.process.punching import MARGIN_FACTOR, STRIPPING_SHARE
 from tests.plant.conftest import Folder
@@ -20,16 +20,16 @@ from tests.small_plant import small_plant
 AXIS = {"x_speed_m_s": 1.2, "x_accel_m_s2": 6.0}
 
 
-def with_motion(**motion: float) -> Plant:
+def with_motion(**motion: float) -> PlantInputs:
     return small_plant(machine={"motion": motion})
 
 
-def with_program(**columns: float) -> Plant:
+def with_program(**columns: float) -> PlantInputs:
     plant = small_plant()
     return dataclasses.replace(plant, programs=(dataclasses.replace(plant.programs[0], **columns), plant.programs[1]))
 
 
-def with_material(**columns: Any) -> Plant:
+def with_material(**columns: Any) -> PlantInputs:
     plant = small_plant()
     return dataclasses.replace(
         plant, materials=(dataclasses.replace(plant.materials[0], **columns), plant.materials[1])
@@ -130,4 +130,4 @@ def test_a_nested_setting_can_be_changed_by_its_path() -> None:
 
 
 def test_defaults_are_those_of_the_formulas() -> None:
-    assert (Machine().stripping_share, Machine().force_margin) == (STRIPPING_SHARE, MARGIN_FACTOR)
+    assert (MachineSettings().stripping_share, MachineSettings().force_margin) == (STRIPPING_SHARE, MARGIN_FACTOR)

@@ -8,13 +8,13 @@ from typing import Any
 import pytest
 
 from simkit.plant.checks import run_checks
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import Element, LoadFault, Quality, Upkeep
 from tests.plant.test_checks import only, said
 from tests.small_plant import small_elements, small_plant
 
 
-def bin_by_mass(**changes: Any) -> Plant:
+def bin_by_mass(**changes: Any) -> PlantInputs:
     return small_plant(
         upkeep=(Upkeep(task="bin", exposure="slug_kg", interval=200, duration_min=5, isolation_min=1),), **changes
     )
@@ -86,7 +86,7 @@ def test_a_wrong_load_knows_no_part() -> None:
     assert any("asks about a part" in text for text in said(small_plant(load_faults=(fault,))))
 
 
-def skeletons(device_min: float, *hand_min: float) -> Plant:
+def skeletons(device_min: float, *hand_min: float) -> PlantInputs:
     """The small plant with a device's time for a skeleton, and times by hand."""
     device = Element(element="out", unit="min/skeleton", state="unloading", typical=device_min)
     by_hand = tuple(

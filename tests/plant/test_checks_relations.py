@@ -12,13 +12,13 @@ from simkit.base.laws import CV_RANGES, Law
 from simkit.plant.checks import run_checks
 from simkit.plant.checks_usual import capital_beside_others, option_amounts
 from simkit.plant.options import CapitalLine, Option, Range, YearlyLine
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import ObservedWeek, Person, StartRow
-from tests.plant.test_usual import changed
+from tests.plant.test_usual_ranges import changed
 from tests.small_plant import MONDAY, small_plant, with_element
 
 
-def told(plant: Plant, column: str, severity: str = "error") -> list[str]:
+def told(plant: PlantInputs, column: str, severity: str = "error") -> list[str]:
     """Findings of one severity about a column."""
     found = run_checks(plant)
     return [str(finding) for finding in found if (finding.column, finding.severity) == (column, severity)]
@@ -120,7 +120,7 @@ def test_what_stands_at_the_start_can_stand_there() -> None:
 # ---- hours ----
 
 
-def week(**hours: float) -> Plant:
+def week(**hours: float) -> PlantInputs:
     found: dict[str, Any] = {
         "attended_h": 75.0,
         "setup_h": 25.0,

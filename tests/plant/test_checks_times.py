@@ -13,12 +13,12 @@ import pytest
 
 from simkit.base.messages import BadInput, Finding
 from simkit.base.vocabulary import DRIVERS
-from simkit.plant.book import Book
+from simkit.plant.book_counts import BookCounts
 from simkit.plant.checks import run_checks
 from simkit.plant.checks_times import missing_times
 from simkit.plant.drivers import NEEDS
 from simkit.plant.options import Edit, Option
-from simkit.plant.plant import Plant, Sheet
+from simkit.plant.plant import DraftTable, PlantInputs
 from simkit.plant.reading import check_plant, read_plant
 from simkit.plant.scenarios import make_scenario
 from simkit.plant.tables import MachineRow
@@ -34,11 +34,11 @@ def units(findings: Iterator[Finding] | list[Finding]) -> list[str]:
     return [finding.value.partition("/")[2] for finding in findings]
 
 
-def missing(plant: Plant) -> list[str]:
+def missing(plant: PlantInputs) -> list[str]:
     return units(missing_times(plant))
 
 
-def without(plant: Plant, *elements: str) -> Plant:
+def without(plant: PlantInputs, *elements: str) -> PlantInputs:
     return dataclasses.replace(plant, elements=tuple(row for row in plant.elements if row.element not in elements))
 
 
@@ -110,7 +110,7 @@ ADDED: list[tuple[str, dict[str, Any], list[str]]] = [
 ]  # fmt: skip
 
 
-def able() -> Plant:
+def able() -> PlantInputs:
     """The small plant without rows of any device, its parts fit for removal, with remnants."""
     devices = {"magazine_exchange", "magazine_die_change", "store_exchange"}
     return small_plant(
@@ -174,7 +174,7 @@ def test_the_motion_of_the_machine_is_an_answer_where_nothing_is_missing() -> No
 
 def test_changes_are_counted_in_the_order_of_release() -> None:
     """Programs by day: P-1 P-2, P-1, P-2 P-1, P-2; in the order of the file where a day has two."""
-    book = Book(small_plant())
+    book = BookCounts(small_plant())
     changes = book.changes("material", lambda program: {"material": program.material_id})
     assert changes == {"P-1": 2, "P-2": 3}
 
@@ -190,5 +190,5 @@ def test_every_driver_is_in_the_table_once_by_its_states() -> None:
 def test_a_table_that_cannot_be_read_does_not_start_an_avalanche() -> None:
     plant = without(small_plant(), "hit")
     assert units([f for f in run_checks(plant) if f.severity == "error"]) == ["hit"]
-    unread = dataclasses.replace(plant, files={"orders": Sheet(spoiled=True)})
+    unread = dataclasses.replace(plant, files={"orders": DraftTable(spoiled=True)})
     assert not any(f.column == "unit" for f in run_checks(unread))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import MachineRow
 from tests.plant.test_checks import said
 from tests.small_plant import small_plant
@@ -12,7 +12,7 @@ from tests.small_plant import small_plant
 PLACES = {"16": 20, "30": 20, "55": 20, "90": 20}
 
 
-def cell(machines: int, copies: int) -> Plant:
+def cell(machines: int, copies: int) -> PlantInputs:
     plant = small_plant(magazine={"places": PLACES, "dies_per_place": dict.fromkeys(PLACES, 1)})
     return dataclasses.replace(
         plant,
@@ -21,7 +21,7 @@ def cell(machines: int, copies: int) -> Plant:
     )
 
 
-def notes(plant: Plant) -> list[str]:
+def notes(plant: PlantInputs) -> list[str]:
     return [text for text in said(plant, "note") if "keep a magazine each" in text]
 
 

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from simkit.base.messages import BadInput
 from simkit.plant.edits import apply_edits, literal, override_plant, parse_override, with_machine_overrides
 from simkit.plant.options import Edit
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import MachineRow
 from tests.small_plant import small_plant, with_element
 
@@ -25,7 +25,7 @@ def edit(path: str, value: Any = None, op: str = "set") -> Edit:
     return Edit.model_validate({"path": path, "op": op, "value": value})
 
 
-def applied(*edits: tuple[str, Edit], plant: Plant = PLANT, **replaces: str) -> Plant:
+def applied(*edits: tuple[str, Edit], plant: PlantInputs = PLANT, **replaces: str) -> PlantInputs:
     return apply_edits(plant, edits, {name: frozenset({other}) for name, other in replaces.items()})
 
 
@@ -35,7 +35,7 @@ def refusal(*edits: tuple[str, Edit], **replaces: str) -> str:
     return str(caught.value)
 
 
-def typical(plant: Plant, element: str) -> list[float]:
+def typical(plant: PlantInputs, element: str) -> list[float]:
     return [row.typical for row in plant.elements if row.element == element]
 
 

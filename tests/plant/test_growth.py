@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from simkit.plant.options import Edit, Option
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.reading import read_plant
 from simkit.plant.tables import HistoryRow, StartRow
 from simkit.plant.writing import write_plant
@@ -24,7 +24,7 @@ OPTION = Option(
 )  # fmt: skip
 
 
-def long_plant(count: int) -> Plant:
+def long_plant(count: int) -> PlantInputs:
     """A plant with this many orders, each with a program, parts and tools of its own, all of them seen and waiting."""
     plant = with_orders(small_plant(options=(OPTION,)), count)
     orders = tuple(dataclasses.replace(row, program_id=f"P-{row.order_id}") for row in plant.orders)

@@ -10,8 +10,8 @@ from simkit.base.vocabulary import STATES
 from simkit.plant.blank import models_in
 from simkit.plant.fields import columns_of
 from simkit.plant.options import Option
-from simkit.plant.section import Section
 from simkit.plant.settings import Settings
+from simkit.plant.settings_base import Section
 from simkit.plant.tables import TABLES, WITHDRAWN_COLUMNS
 from tests.house import SOURCES, tree_of
 from tests.plant.conftest import Folder

@@ -16,12 +16,12 @@ from simkit.plant.part_ways import (
     why_not,
     why_not_eligible,
 )
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.settings_parts import Removal
 from tests.small_plant import small_parts, small_plant
 
 
-def plant(**removal: Any) -> Plant:
+def plant(**removal: Any) -> PlantInputs:
     """The first program with six parts of 500 x 310 mm on a sheet of 1250 x 1000 mm, and four strips too narrow."""
     strip = dataclasses.replace(small_parts()[0], part_id="strip", per_sheet=4, width_mm=40.0)
     base = small_plant(program_parts=(*small_parts(), strip), removal={"pickers": 1, **removal})

@@ -11,8 +11,8 @@ from simkit.plant.blank import models_in
 from simkit.plant.fields import columns_of
 from simkit.plant.options import Option
 from simkit.plant.reference import reference_markdown
-from simkit.plant.section import Section
 from simkit.plant.settings import Settings
+from simkit.plant.settings_base import Section
 from simkit.plant.tables import TABLES
 
 TEXT = reference_markdown()

@@ -15,11 +15,11 @@ from simkit.base.messages import BadInput
 from simkit.plant.fields import columns_of, key_columns
 from simkit.plant.hashes import MONEY_COLUMNS, MONEY_SETTINGS, MONEY_TABLES, hashes
 from simkit.plant.options import Edit, Option, Range
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.scenarios import make_scenario, parse_combination
 from simkit.plant.settings import Settings
 from simkit.plant.tables import TABLES, CalendarDay, HistoryRow, LoadFault, Measured, ObservedWeek, Quality, StartRow
-from simkit.plant.values import Fault, fit_value
+from simkit.plant.values import Refusal, fit_value
 from tests.small_plant import small_plant
 
 
@@ -112,7 +112,7 @@ def test_a_reference_that_an_edit_breaks_is_told() -> None:
     assert 'orders.csv program_id "P-9": is not in programs.csv' in refusal((), ("orders[1001].program_id=P-9",))
 
 
-def full_plant() -> Plant:
+def full_plant() -> PlantInputs:
     """A plant with a row in every table."""
     moment = dt.datetime(2026, 1, 5, 6)
     return small_plant(
@@ -147,7 +147,7 @@ def another(table: str, name: str) -> Any:
     spec, held = columns_of(TABLES[table])[name], getattr(getattr(FULL, table)[0], name)
     for value in spec.choices or OTHER_VALUES[spec.kind]:
         given = (value,) if spec.is_list else value
-        with contextlib.suppress(Fault):
+        with contextlib.suppress(Refusal):
             if fit_value(TABLES[table], name, given) != held:
                 return given
     raise AssertionError(f"no other value for {table}.{name}")

@@ -15,11 +15,11 @@ from simkit.plant.fields import ROW, OneOf, column
 from simkit.plant.values import (
     LISTED,
     Day,
-    Fault,
     Flag,
     Moment,
     Number,
     Numbers,
+    Refusal,
     Whole,
     fit_value,
     near,
@@ -53,7 +53,7 @@ class Needed:
 
 
 def read(name: str, text: str) -> Any:
-    """The value of a cell of a file; raises its Fault."""
+    """The value of a cell of a file; raises its Refusal."""
     rows, faults = read_rows(Cells, [{name: text} if text else {}])
     for _, column_name, value, fault in faults:
         assert (column_name, value) == (name, text)
@@ -131,20 +131,20 @@ def test_an_empty_cell_takes_the_default_or_is_refused() -> None:
     ],
 )
 def test_a_wrong_cell_is_named_for_what_it_looks_like(text: str, name: str, why: str, mend: str) -> None:
-    with pytest.raises(Fault) as caught:
+    with pytest.raises(Refusal) as caught:
         read(name, text)
     assert why in caught.value.why
     assert mend in caught.value.mend
 
 
 def test_choices_name_the_nearest_word() -> None:
-    with pytest.raises(Fault) as caught:
+    with pytest.raises(Refusal) as caught:
         read("kind", "cuting")
     assert "did you mean 'cutting'?" in caught.value.mend
 
 
 def test_each_item_of_a_list_is_checked_and_told_once_a_cell() -> None:
-    with pytest.raises(Fault, match="known words"):
+    with pytest.raises(Refusal, match="known words"):
         read("skills", "load;jump")
     rows, faults = read_rows(Cells, [{"sizes": "0,2;x", "kind": "cut"}, {}])
     assert [(at, name, fault.kind) for at, name, _, fault in faults] == [(0, "sizes", "comma"), (0, "kind", "choice")]
@@ -160,7 +160,7 @@ def test_each_item_of_a_list_is_checked_and_told_once_a_cell() -> None:
     ],
 )  # fmt: skip
 def test_typed_values_of_the_wrong_kind_are_refused(value: Any, name: str) -> None:
-    with pytest.raises(Fault):
+    with pytest.raises(Refusal):
         fit_value(Cells, name, value)
     with pytest.raises(ValidationError):
         Cells(**{name: value})

@@ -6,7 +6,7 @@ import dataclasses
 
 import pytest
 
-from simkit.plant.plant import Scenario
+from simkit.plant.plant import ScenarioInputs
 from simkit.plant.tables import Person
 from simkit.process.draws import make_draws
 from simkit.process.shifts import ShiftPlan, plan_shifts
@@ -61,7 +61,7 @@ def test_all_scenarios_miss_the_same_shifts() -> None:
     draws = make_draws(today, 3, 0)
     plans = []
     for changed in (today, other):
-        scenario = Scenario("x", changed)
+        scenario = ScenarioInputs("x", changed)
         plans.append(make_workload(scenario, draws).plan.person)
     assert plans[0] == plans[1] != plan_shifts(today, draws.days).person
 

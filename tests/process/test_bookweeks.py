@@ -9,9 +9,9 @@ from collections import Counter
 import numpy as np
 import pytest
 
-from simkit.experiment.task import draw_luck
+from simkit.experiment.replication import draw_luck
 from simkit.plant.options import Edit, Option
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.scenarios import make_scenario
 from simkit.plant.tables import StartRow
 from simkit.process.bookweeks import chosen_weeks, week_hours, weeks_of_orders
@@ -21,7 +21,7 @@ from tests.process.test_draws import book_of_weeks
 from tests.small_plant import small_plant
 
 
-def drawn(plant: Plant, weeks: int, replications: int, held: int = 5) -> list[list[int]]:
+def drawn(plant: PlantInputs, weeks: int, replications: int, held: int = 5) -> list[list[int]]:
     return [chosen_weeks(plant, held, 3, k, weeks).tolist() for k in range(replications)]
 
 

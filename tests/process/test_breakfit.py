@@ -6,7 +6,7 @@ import dataclasses
 
 import pytest
 
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import Person, Upkeep
 from simkit.process.breakfit import break_findings, longest_window_s
 from simkit.process.shifts import longest_common_s
@@ -16,7 +16,7 @@ from tests.small_plant import changed_settings, small_plant
 BREAK = (("09:00", "09:15"),)
 
 
-def told(plant: Plant, rule: str = "stop", task: str = "changeover") -> list[str]:
+def told(plant: PlantInputs, rule: str = "stop", task: str = "changeover") -> list[str]:
     settings = changed_settings(plant.settings, {"people": {"break_rules": {task: rule}}})
     return [str(finding) for finding in break_findings(dataclasses.replace(plant, settings=settings))]
 

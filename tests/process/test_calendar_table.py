@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.settings import Shift
 from simkit.plant.tables import CalendarDay, Person
 from simkit.process.shifts import plan_shifts
@@ -81,7 +81,7 @@ EDGES = [
 ]  # fmt: skip
 
 
-def plant_of(edge: Edge, **calendar: Any) -> Plant:
+def plant_of(edge: Edge, **calendar: Any) -> PlantInputs:
     shift = Shift(name="s", days=edge.days, start=edge.times[0], end=edge.times[1], breaks=edge.breaks)
     plant = small_plant(people=(Person(person_id="P", skills=("load",), shift="s"),))
     changes = {"calendar": {"shifts": (shift,), "closed_days": edge.closed, **calendar},

@@ -8,13 +8,13 @@ import datetime as dt
 import numpy as np
 import pytest
 
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import HistoryRow, StartRow
 from simkit.process.draws import Draws, make_draws
 from tests.small_plant import MONDAY, small_orders, small_plant
 
 
-def book_of_weeks(weeks: int) -> Plant:
+def book_of_weeks(weeks: int) -> PlantInputs:
     """The small book, once a week, with one sheet more each week."""
     rows = [
         dataclasses.replace(row, order_id=f"{row.order_id}-{week}", sheets=row.sheets + week,

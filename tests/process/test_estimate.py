@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.process.estimate import ElementTime, RunEstimate, run_estimates
 from simkit.process.programs import program_tables, run_shares
 from tests.process.test_motiontimes import moving, without_rows
@@ -19,7 +19,7 @@ FEW = settings(max_examples=40, deadline=None, derandomize=True)
 INDEX_S = 8 * 0.5 + 3 * 0.25
 
 
-def estimated(plant: Plant, program_id: str) -> RunEstimate:
+def estimated(plant: PlantInputs, program_id: str) -> RunEstimate:
     return next(row for row in run_estimates(plant) if row.program_id == program_id)
 
 
@@ -27,7 +27,7 @@ def element(estimate: RunEstimate, name: str) -> ElementTime:
     return next(row for row in estimate.elements if row.element.startswith(name))
 
 
-def with_program(plant: Plant, **columns: Any) -> Plant:
+def with_program(plant: PlantInputs, **columns: Any) -> PlantInputs:
     return dataclasses.replace(plant, programs=(dataclasses.replace(plant.programs[0], **columns), plant.programs[1]))
 
 

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.reading import read_plant
 from simkit.plant.tables import Element
 from simkit.process.findings import physics_notes
@@ -25,22 +25,22 @@ def without_loading() -> tuple[Element, ...]:
     )
 
 
-def quiet(**changes: Any) -> Plant:
+def quiet(**changes: Any) -> PlantInputs:
     """The small plant, whose sheets nobody lifts: it has no physics findings."""
     return small_plant(**{"elements": without_loading(), **changes})
 
 
-def with_rows(plant: Plant, table: str, **columns: Any) -> Plant:
+def with_rows(plant: PlantInputs, table: str, **columns: Any) -> PlantInputs:
     """The plant with columns of the first row of a table changed."""
     first, *rest = getattr(plant, table)
     return dataclasses.replace(plant, **{table: (dataclasses.replace(first, **columns), *rest)})
 
 
-def notes(plant: Plant, topic: str) -> list[PhysicsNote]:
+def notes(plant: PlantInputs, topic: str) -> list[PhysicsNote]:
     return [note for note in physics_notes(plant) if note.topic == topic]
 
 
-def only(plant: Plant, topic: str) -> PhysicsNote:
+def only(plant: PlantInputs, topic: str) -> PhysicsNote:
     (note,) = notes(plant, topic)
     return note
 
@@ -147,7 +147,7 @@ def test_slugs_heavier_than_what_the_parts_leave() -> None:
     plant = quiet()
     first = next(row for row in plant.program_tools if row.tool_id == "TL-005")
 
-    def hits(count: int) -> Plant:
+    def hits(count: int) -> PlantInputs:
         rows = tuple(dataclasses.replace(r, hits_per_sheet=count) if r is first else r for r in plant.program_tools)
         return dataclasses.replace(plant, program_tools=rows)
 

@@ -7,13 +7,13 @@ import math
 
 import pytest
 
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.process.liftnotes import part_lifts, reach_cm, sheet_lifts
 from tests.process.test_findings import quiet, with_rows
 from tests.small_plant import small_plant
 
 
-def removal_plant() -> Plant:
+def removal_plant() -> PlantInputs:
     """The small plant whose first program hands its parts to a removal device."""
     plant = small_plant(removal={"pickers": 1})
     return dataclasses.replace(plant, programs=(dataclasses.replace(plant.programs[0], handover="removal"),

@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from simkit.plant.book import driver_counts
-from simkit.plant.plant import Plant
+from simkit.plant.book_counts import driver_counts
+from simkit.plant.plant import PlantInputs
 from simkit.plant.scenarios import make_scenario
 from simkit.plant.tables import MachineRow, StartRow
 from simkit.process.motion import Axis
@@ -33,7 +33,7 @@ MOTION = {
 ROWS = ("hit", "form_hit", "index", "reposition", "contour_move")
 
 
-def moving(motion: dict[str, float] | None = None, **changes: Any) -> Plant:
+def moving(motion: dict[str, float] | None = None, **changes: Any) -> PlantInputs:
     """The small plant with a motion: hits 25 mm apart, contours 50 mm."""
     motion = MOTION if motion is None else motion
     plant = small_plant(machine={"motion": motion}, run={"source": "replay"}, **changes)

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from simkit.base.messages import BadInput
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import CalendarDay, Person
 from simkit.process.preview import AWAY, BREAK, NIGHT, ON_CALL_STATE, OVERTIME, WORK, calendar_preview, first_day
 from tests.small_plant import MONDAY, WORKDAYS, changed_settings, small_plant
@@ -18,7 +18,7 @@ EVERY_NIGHT = {"rule": "allowed", "assessed_by": "a test", "assessed_on": "2026-
     {"days": (*WORKDAYS, "Sat", "Sun"), "start": "22:00", "end": "06:00"},)}  # fmt: skip
 
 
-def berlin(**changes: Any) -> Plant:
+def berlin(**changes: Any) -> PlantInputs:
     plant = small_plant(**changes)
     return dataclasses.replace(plant, settings=plant.settings.model_copy(update={"time_zone": "Europe/Berlin"}))
 

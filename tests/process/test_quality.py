@@ -9,13 +9,13 @@ import pytest
 
 from simkit.plant.conditions import parse_condition
 from simkit.plant.part_ways import LIFTS, way_of
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import Quality
 from simkit.process.programs import program_tables
 from tests.small_plant import small_parts, small_plant
 
 
-def plant(handover: str, cause: Quality, **machine: Any) -> Plant:
+def plant(handover: str, cause: Quality, **machine: Any) -> PlantInputs:
     """Six parts that can be picked and four that cannot, on sheets of one hand-over."""
     strip = dataclasses.replace(small_parts()[0], part_id="strip", per_sheet=4, width_mm=40.0)
     base = small_plant(program_parts=(small_parts()[0], strip), quality=(cause,), removal={"pickers": 1},

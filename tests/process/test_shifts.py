@@ -7,7 +7,7 @@ import datetime as dt
 import pytest
 
 from simkit.plant.conditions import parse_duties
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.settings import Shift
 from simkit.plant.tables import CalendarDay, Person
 from simkit.process.shifts import merged, plan_shifts, without
@@ -17,9 +17,9 @@ H = 3600.0
 NIGHT = Shift(name="night", days=WORKDAYS, start="22:00", end="06:00", breaks=(("01:00", "01:15"), ("05:30", "06:00")))
 
 
-def at(plant: Plant, monday: dt.date, zone: str = "Europe/Berlin") -> Plant:
+def at(plant: PlantInputs, monday: dt.date, zone: str = "Europe/Berlin") -> PlantInputs:
     settings = changed_settings(plant.settings, {"run": {"start_monday": monday}})
-    return Plant(**{**vars(plant), "settings": settings.model_copy(update={"time_zone": zone})})
+    return PlantInputs(**{**vars(plant), "settings": settings.model_copy(update={"time_zone": zone})})
 
 
 @pytest.mark.parametrize(
@@ -65,8 +65,8 @@ def test_calendar_rows_close_move_and_add_shifts() -> None:
     assert early == [(7.0, 1.0), (6.0, 2.0), (6.0, 3.0), (6.0, 4.0), (6.0, 5.0)]
 
 
-def with_calendar(rows: tuple[CalendarDay, ...]) -> Plant:
-    return Plant(**{**vars(small_plant()), "calendar": rows})
+def with_calendar(rows: tuple[CalendarDay, ...]) -> PlantInputs:
+    return PlantInputs(**{**vars(small_plant()), "calendar": rows})
 
 
 def test_duties_are_cut_out_of_a_persons_windows() -> None:
@@ -97,7 +97,7 @@ def test_no_night_and_no_overtime_starts_on_a_closed_day(how: str) -> None:
         plant = small_plant(calendar={**calendar, "closed_days": (tuesday,)})
     else:
         plant = small_plant(calendar=calendar)
-        plant = Plant(**{**vars(plant), "calendar": (CalendarDay(date=tuesday, change="closed"),)})
+        plant = PlantInputs(**{**vars(plant), "calendar": (CalendarDay(date=tuesday, change="closed"),)})
     plan = plan_shifts(plant, 3)
     assert [(a / H, b / H) for a, b in plan.nights] == [(22.0, 30.0), (70.0, 78.0)]
     assert [(a / H, b / H) for a, b in plan.overtime] == [(4.0, 5.0), (52.0, 53.0)]
@@ -108,7 +108,7 @@ def test_a_night_may_start_on_a_closed_day_to_which_a_shift_was_added() -> None:
     tuesday = MONDAY + dt.timedelta(1)
     night = {"rule": "allowed", "windows": ({"days": ("Tue",), "start": "22:00", "end": "06:00"},)}
     plant = small_plant(calendar={"night": night, "closed_days": (tuesday,)})
-    plant = Plant(**{**vars(plant), "calendar": (CalendarDay(date=tuesday, shift="early", change="added"),)})
+    plant = PlantInputs(**{**vars(plant), "calendar": (CalendarDay(date=tuesday, shift="early", change="added"),)})
     assert [(a / H, b / H) for a, b in plan_shifts(plant, 3).nights] == [(46.0, 54.0)]
 
 

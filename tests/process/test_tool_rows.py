@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from simkit.plant.conditions import asked_facts, holds, tool_facts
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import Element
 from simkit.process.elements import per_tool_times
 from simkit.process.programs import exchange_seconds, program_tables
@@ -23,7 +23,7 @@ def row(name: str, applies_to: str, typical: float, unit: str = "min/tool_load",
     return Element(element=name, applies_to=applies_to, unit=unit, typical=typical, **base)
 
 
-def with_rows(*rows: Element, **changes: Any) -> Plant:
+def with_rows(*rows: Element, **changes: Any) -> PlantInputs:
     return small_plant(run={"source": "replay"}, elements=(*small_elements(), *rows), **changes)
 
 

@@ -9,13 +9,13 @@ import pytest
 from pydantic import ValidationError
 
 from simkit.base.units import on_grid_s
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import Quality
 from tests.oracle.plants import workload_of
 from tests.small_plant import small_elements, small_plant, with_element
 
 
-def replay(**changes) -> Plant:
+def replay(**changes) -> PlantInputs:
     return small_plant(run={"source": "replay"}, **changes)
 
 

@@ -7,7 +7,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from simkit.plant.plant import Plant, Scenario
+from simkit.plant.plant import PlantInputs, ScenarioInputs
 from simkit.process.draws import make_draws
 from simkit.process.workload import Workload, make_workload
 from tests.cell.bench_plant import order, part, plant, program
@@ -17,7 +17,7 @@ from tests.oracle.plants import workload_of
 PICKED, BENCHED = program("A", 10.0, handover="removal"), program("B", 10.0)
 
 
-def cell(loss: float, *sheets: int, name: str = "A") -> Plant:
+def cell(loss: float, *sheets: int, name: str = "A") -> PlantInputs:
     """Orders of so many sheets of ten minutes, four parts each, with a load of one minute."""
     return plant(
         orders=tuple(order(str(number), name, count) for number, count in enumerate(sheets)),
@@ -30,8 +30,8 @@ def counts(work: Workload) -> list[int]:
     return np.diff(work.first_sheet).tolist()
 
 
-def replicated(built: Plant, runs: int) -> list[Workload]:
-    return [make_workload(Scenario("today", built), make_draws(built, 1, number)) for number in range(runs)]
+def replicated(built: PlantInputs, runs: int) -> list[Workload]:
+    return [make_workload(ScenarioInputs("today", built), make_draws(built, 1, number)) for number in range(runs)]
 
 
 def test_whole_sheets_more_are_made_whatever_the_luck() -> None:

@@ -19,10 +19,10 @@ from scipy.special import gammainc
 
 from simkit.cell.run import simulate
 from simkit.cell.trace import Trace
+from simkit.experiment.replication import draw_luck
 from simkit.experiment.results import Results
 from simkit.experiment.runner import run_experiment
-from simkit.experiment.task import draw_luck
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.reading import read_plant
 from simkit.plant.scenarios import make_scenario
 from simkit.process.workload import Workload, make_workload
@@ -35,7 +35,7 @@ NIGHT_H = 8.0
 PICKS, FAILING = 20, 0.005
 
 
-def workload_of(plant: Plant, replication: int = 0, overrides: tuple[str, ...] = ()) -> Workload:
+def workload_of(plant: PlantInputs, replication: int = 0, overrides: tuple[str, ...] = ()) -> Workload:
     """One replication's work."""
     scenario = make_scenario(plant, (), overrides)
     run = scenario.plant.settings.run

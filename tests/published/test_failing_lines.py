@@ -19,7 +19,7 @@ import pytest
 
 from simkit.experiment.results import Results
 from simkit.experiment.runner import run_experiment
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import Stop
 from tests.published.long_run import GUARD, problems
 from tests.published.rows import Row
@@ -65,7 +65,7 @@ def flow_parts(rate: float, repair: float, part: float) -> tuple[float, ...]:
     return (*[part] * round(FAILING / (rate * part) - FAILING), *(part + repairs).tolist())
 
 
-def line_plant(first: tuple[float, ...], second: tuple[float, ...], places: int, hours: float) -> Plant:
+def line_plant(first: tuple[float, ...], second: tuple[float, ...], places: int, hours: float) -> PlantInputs:
     """Machine and bench with these samples of minutes a sheet."""
     base = plant_of("q3_1a_no_buffer")
     samples = {"one": first, "two": second}

@@ -17,7 +17,7 @@ from simkit.finance import depreciation as dep
 from simkit.finance import financing as fin
 from simkit.finance import learning, ratios, tax
 from simkit.finance import measures as m
-from simkit.finance.cashflow import CashFlow
+from simkit.finance.cashflow import CashFlowTable
 from simkit.plant.settings_money import Money
 from tests.finance.hand import hand_plant, table, today, totals
 from tests.finance.test_cashflow import priced
@@ -131,7 +131,7 @@ D25 = {
 
 
 # ---- D32: 100 boats a year of 20 000 each, as subcontracted hours that are saved; 3.5 million and 500 000 a year ----
-def boats(tax_rate: float = 0.0) -> CashFlow:
+def boats(tax_rate: float = 0.0) -> CashFlowTable:
     """The case as a cash-flow table of the kit: 5 hours a week over 50 weeks at 8 000 are 2 million a year."""
     option = priced(capital=3.5e6, yearly_cost=500_000.0)
     plant = hand_plant(option, money=Money(subcontract_per_h=8_000.0), discount_rate=0.2, horizon_years=5,

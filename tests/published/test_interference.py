@@ -20,10 +20,10 @@ import pytest
 from simkit.cell.run import simulate
 from simkit.cell.trace import RUN, Trace
 from simkit.experiment.measures import state_table
+from simkit.experiment.replication import draw_luck
 from simkit.experiment.results import Results
 from simkit.experiment.runner import run_experiment
-from simkit.experiment.task import draw_luck
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.scenarios import make_scenario
 from simkit.plant.tables import MachineRow
 from simkit.process.workload import Workload, make_workload
@@ -62,7 +62,7 @@ def experiment(case: str, machines: int, overrides: Overrides) -> Results:
     return run_experiment(**varied(case, machines, overrides))
 
 
-def workload_of(plant: Plant, replication: int, overrides: Overrides = ()) -> Workload:
+def workload_of(plant: PlantInputs, replication: int, overrides: Overrides = ()) -> Workload:
     """One replication's work."""
     scenario = make_scenario(plant, (), overrides)
     run = scenario.plant.settings.run
@@ -244,21 +244,21 @@ def both_run_rows() -> list[CaseRow]:
     ]  # fmt: skip
 
 
-def one_line() -> Plant:
+def one_line() -> PlantInputs:
     """A machine whose two causes strike while it runs."""
     plant = plant_of("q4_1_one_machine")
     second = dataclasses.replace(plant.stops[0], cause="second", rate=0.02)
     return dataclasses.replace(plant, stops=(*plant.stops, second))
 
 
-def side_by_side() -> Plant:
+def side_by_side() -> PlantInputs:
     """Two machines, the second with twice the failures."""
     plant = plant_of("q4_1_one_machine")
     second = MachineRow(machine_id="M2", overrides="stops[failure].rate=0.02")
     return dataclasses.replace(plant, machines=(*plant.machines, second))
 
 
-def shares(plant: Plant) -> list[float]:
+def shares(plant: PlantInputs) -> list[float]:
     """Share of time in which all machines run, per replication."""
     return [all_run(simulate(workload_of(plant, replication))) for replication in range(REPLICATIONS)]
 

@@ -14,9 +14,9 @@ import numpy as np
 import pytest
 
 from simkit.base.vocabulary import SKILLS
+from simkit.experiment.replication import draw_luck
 from simkit.experiment.results import Results
 from simkit.experiment.runner import run_experiment
-from simkit.experiment.task import draw_luck
 from simkit.plant.reading import read_plant
 from simkit.plant.scenarios import make_scenario
 from simkit.process.workload import make_workload

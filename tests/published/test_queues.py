@@ -24,10 +24,10 @@ import numpy as np
 import pytest
 
 from simkit.experiment.intervals import independent_difference
+from simkit.experiment.replication import draw_luck
 from simkit.experiment.results import Results
 from simkit.experiment.runner import run_experiment
-from simkit.experiment.task import draw_luck
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.reading import read_plant
 from simkit.plant.scenarios import make_scenario
 from simkit.process.workload import make_workload
@@ -51,7 +51,7 @@ ALL_BUSY = {"2.1a": 0.515485096, "2.1d": 0.501727345}
 
 
 @lru_cache
-def plant_of(case: str) -> Plant:
+def plant_of(case: str) -> PlantInputs:
     """A plant of this folder, read once for all its rows."""
     return read_plant(PLANTS / case)
 
@@ -170,7 +170,7 @@ def cost_per_unit(operator: float, machine: float, machines: int, units: int) ->
     return lambda results: rate / (units * per_hour("sheets_in_span")(results))
 
 
-def exact_rows(number: str, plant: Plant, cycle_s: float, source: str, values: dict[str, Any]) -> list[Row]:
+def exact_rows(number: str, plant: PlantInputs, cycle_s: float, source: str, values: dict[str, Any]) -> list[Row]:
     """Rows of a deterministic case: its cycle from the trace, the others from an experiment."""
     scenario = make_scenario(plant)
     run = plant.settings.run
@@ -242,7 +242,7 @@ def test_the_share_that_waits_is_not_the_share_of_time_all_are_busy(number: str,
 # ---- a broken model turns every stochastic row red ----
 
 
-def one_operator_more(plant: Plant) -> Plant:
+def one_operator_more(plant: PlantInputs) -> PlantInputs:
     """Another operator with the skills of the first."""
     first = plant.people[0]
     return dataclasses.replace(plant, people=(*plant.people, dataclasses.replace(first, person_id="extra")))

@@ -14,7 +14,7 @@ import pytest
 
 from simkit.experiment.results import Results
 from simkit.experiment.runner import run_experiment
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.reading import read_plant
 from simkit.plant.tables import StartRow
 from tests.published.rows import Row
@@ -39,13 +39,13 @@ def switches(stations: int) -> Callable[[Results], float]:
     return lambda results: loads(results) - stations
 
 
-def in_sequence(plant: Plant, numbers: str) -> Plant:
+def in_sequence(plant: PlantInputs, numbers: str) -> PlantInputs:
     """The plant with its orders in another sequence, by their printed numbers, as in ``7,2,5``."""
     return dataclasses.replace(plant, orders=tuple(plant.orders[int(n) - 1] for n in numbers.split(",")))
 
 
 def row(
-    name: str, plant: Plant, expected: int, source: str, *, stations: int, policy: str = "soonest",
+    name: str, plant: PlantInputs, expected: int, source: str, *, stations: int, policy: str = "soonest",
     read: Callable[[Results], float] = loads, unit: str = "insertions",
 ) -> Row:  # fmt: skip
     """One run of the cell with so many stations and this eviction."""

@@ -27,9 +27,9 @@ import pytest
 
 from simkit.cell.run import simulate
 from simkit.cell.trace import Trace
+from simkit.experiment.replication import draw_luck
 from simkit.experiment.results import Results
 from simkit.experiment.runner import run_experiment
-from simkit.experiment.task import draw_luck
 from simkit.plant.reading import read_plant
 from simkit.plant.scenarios import make_scenario
 from simkit.plant.tables import StartRow

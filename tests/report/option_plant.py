@@ -7,8 +7,8 @@ import datetime as dt
 from pathlib import Path
 
 from simkit.plant.options import CapitalLine, Edit, Option, Range, ShareRange
-from simkit.plant.plant import Plant
-from simkit.plant.settings import Night, Shift, Window
+from simkit.plant.plant import PlantInputs
+from simkit.plant.settings import NightSettings, Shift, WeeklyWindow
 from simkit.plant.settings_money import DemandYear, Finance
 from simkit.plant.tables import LoadFault, ObservedWeek
 from tests.small_plant import MONDAY, WORKDAYS, small_plant, write_small_plant
@@ -65,13 +65,13 @@ def _faults() -> tuple[LoadFault, ...]:
     return (fault,)
 
 
-def option_plant(*, assessed_by: str = "safety group") -> Plant:
+def option_plant(*, assessed_by: str = "safety group") -> PlantInputs:
     """The small plant with options, observed weeks, a demand path and an assessed night."""
     plant = small_plant(options=_options(), observed=_observed(), load_faults=_faults())
     shifts = (Shift(name="early", days=WORKDAYS, start="06:00", end="14:00"),
               Shift(name="late", days=WORKDAYS, start="14:00", end="22:00"))  # fmt: skip
-    night = Night(
-        windows=(Window(days=WORKDAYS, start="22:00", end="06:00"),),
+    night = NightSettings(
+        windows=(WeeklyWindow(days=WORKDAYS, start="22:00", end="06:00"),),
         assessed_by=assessed_by, assessed_on="2026-01-02" if assessed_by else "",
     )  # fmt: skip
     finance = Finance(demand=(DemandYear(from_year=1, factor=1.0), DemandYear(from_year=2, factor=1.25)))

@@ -8,7 +8,7 @@ from types import SimpleNamespace
 import pytest
 
 from simkit.analysis.flips import Flip
-from simkit.analysis.verdicts import CANNOT_TELL, DO_IT, LOSES, NOT_NOW, Choice, Word
+from simkit.analysis.verdicts import CANNOT_TELL, DO_IT, LOSES, NOT_NOW, Choice, ChoiceVerdict
 from simkit.experiment.intervals import Estimate
 from simkit.finance.riskinputs import RiskInput
 from simkit.report.sentences import amount, decision, doing_nothing, where_it_turns, worth_at_most
@@ -21,7 +21,7 @@ def choice(name, value, half_width, word, kind="bought", capital=80000.0, turn="
     hours = Estimate(-5.03, 0.42, 6, "h")
     return Choice(
         name, options, name, "Package", kind, capital, hours, 9000.0, 2.1, Estimate(value, half_width, 6, "CU"), 5e4,
-        turn, Word(word, "why"), sales,
+        turn, ChoiceVerdict(word, "why"), sales,
     )  # fmt: skip
 
 

@@ -16,7 +16,7 @@ from simkit.desk.money import content_of
 from simkit.report.workbook import build_book, case_labels, write_workbook
 from simkit.report.workbook.formula import FUNCTIONS, compiled, evaluate
 from simkit.report.workbook.options import MODELS
-from simkit.report.workbook.sheets import FIRST_YEAR, Book
+from simkit.report.workbook.sheets import FIRST_YEAR, LiveWorkbook
 from tests.report.recalculated import by_library, differences, errors, stored, written
 from tests.report.workbook_cases import (
     DEMO,
@@ -183,7 +183,7 @@ def test_no_stored_value_is_an_error_and_every_check_holds(demo):
 
 
 def test_a_typed_in_number_and_an_error_are_refused_while_building():
-    sheet = Book().sheet("S", "Title", ())
+    sheet = LiveWorkbook().sheet("S", "Title", ())
     with pytest.raises(ValueError, match="47 may not stand in a formula"):
         sheet.put(3, 0, "=1+47")
     with pytest.raises(ValueError, match="S!A4 would show an error"):

@@ -14,7 +14,7 @@ from xlsxwriter.utility import xl_rowcol_to_cell
 
 import simkit as sk
 from simkit.desk.money import content_of
-from simkit.desk.runs import Numbers
+from simkit.desk.runs import RunNumbers
 from simkit.desk.study import Study
 from simkit.experiment.results import Results, results_from
 from simkit.finance.cashflow import FIGURE_CLASSES, build_cashflow, figure_flows
@@ -23,14 +23,14 @@ from simkit.finance.inputs import ScenarioTotals, totals_from
 from simkit.finance.lines import COST_AVOIDED, LINES, NOT_MONETISED, TAX_LINES
 from simkit.finance.timeline import deflator
 from simkit.plant.options import OnceLine, PriceCase, YearlyLine
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.scenarios import make_scenario
 from simkit.plant.settings_money import DemandYear, Finance
 from simkit.report.workbook import case_labels
 from simkit.report.workbook.inputs import INPUTS, TYPICAL
 from simkit.report.workbook.model import ELSEWHERE, MEASURES, SECTIONS
 from simkit.report.workbook.pages import static_measures
-from simkit.report.workbook.sheets import Book, Sheet
+from simkit.report.workbook.sheets import FormulaSheet, LiveWorkbook
 from tests.house import ROOT
 from tests.report.option_plant import option_plant
 from tests.report.recalculated import Values, differences
@@ -102,7 +102,7 @@ def _totals(options: Sequence[str], level: float, replication: int, weeks: float
 def study_of(folder: Path, scenarios: dict[str, tuple[str, ...]], levels: tuple[float, ...]) -> Study:
     """A study of a plant folder with such hours."""
     plant = sk.read_plant(folder)
-    numbers = Numbers(replications=5, weeks=4.0, seed=41, given=None, level=1.0, levels=levels)
+    numbers = RunNumbers(replications=5, weeks=4.0, seed=41, given=None, level=1.0, levels=levels)
     return Study(plant, plant.scenarios(scenarios), fake_results(scenarios, levels), numbers)
 
 
@@ -125,7 +125,7 @@ def enriched(cash: sk.CashFlow, seed: int = 7) -> sk.CashFlow:
 
 
 def rebuilt(
-    cash: sk.CashFlow, plant: Plant, totals: dict[str, ScenarioTotals], case: PriceCase = "quoted"
+    cash: sk.CashFlow, plant: PlantInputs, totals: dict[str, ScenarioTotals], case: PriceCase = "quoted"
 ) -> sk.CashFlow:
     """The cash flow of other prices and totals."""
     today, *others = totals.values()
@@ -133,7 +133,7 @@ def rebuilt(
     return dataclasses.replace(cash, plant=plant, totals=totals, flow=flow, results=evaluate(flow))
 
 
-def _amounts(totals: ScenarioTotals, factor: float, plant: Plant, rng: np.random.Generator) -> dict[str, float]:
+def _amounts(totals: ScenarioTotals, factor: float, plant: PlantInputs, rng: np.random.Generator) -> dict[str, float]:
     """Totals of a level with every further measure near a plausible amount a week."""
     per_week = {"tool_lives": 3, "tools_broken": 0.4, "tools_broken_expected": 0.3, "tools_reground": 4, "on_call_h": 1,
                 "care_by_others_h": 2, "preparation_h": 4, "programming_h": 3, "parts_kg": 2000, "parts_scrapped": 12,
@@ -164,7 +164,9 @@ def small_cash(folder: Path, **more: Any) -> sk.CashFlow:
     return cash_of(path, SMALL_SCENARIOS, (0.9, 1.0, 1.25, 1.4))
 
 
-def with_plant(cash: sk.CashFlow, change: Callable[[Plant], Plant], case: PriceCase = "quoted") -> sk.CashFlow:
+def with_plant(
+    cash: sk.CashFlow, change: Callable[[PlantInputs], PlantInputs], case: PriceCase = "quoted"
+) -> sk.CashFlow:
     """The same amounts with a changed plant: prices, wages and rosters anew, and low or high prices of options."""
     plant = change(cash.plant)
     made = [make_scenario(plant, totals.option_ids, name=name) for name, totals in cash.totals.items()]
@@ -173,30 +175,30 @@ def with_plant(cash: sk.CashFlow, change: Callable[[Plant], Plant], case: PriceC
     return rebuilt(cash, plant, totals, case)
 
 
-def finance_of(**changes: Any) -> Callable[[Plant], Plant]:
+def finance_of(**changes: Any) -> Callable[[PlantInputs], PlantInputs]:
     """A change of finance settings."""
 
-    def change(plant: Plant) -> Plant:
+    def change(plant: PlantInputs) -> PlantInputs:
         finance = Finance.model_validate({**plant.settings.finance.model_dump(), **changes})
         return dataclasses.replace(plant, settings=plant.settings.model_copy(update={"finance": finance}))
 
     return change
 
 
-def money_prices(**changes: float) -> Callable[[Plant], Plant]:
+def money_prices(**changes: float) -> Callable[[PlantInputs], PlantInputs]:
     """A change of wages or prices."""
 
-    def change(plant: Plant) -> Plant:
+    def change(plant: PlantInputs) -> PlantInputs:
         money = plant.settings.money.model_copy(update=changes)
         return dataclasses.replace(plant, settings=plant.settings.model_copy(update={"money": money}))
 
     return change
 
 
-def wage(work: str, before: float, rate_per_h: float) -> Callable[[Plant], Plant]:
+def wage(work: str, before: float, rate_per_h: float) -> Callable[[PlantInputs], PlantInputs]:
     """A change of the wage of a kind of work, and of all people who earned it."""
 
-    def change(plant: Plant) -> Plant:
+    def change(plant: PlantInputs) -> PlantInputs:
         people = tuple(
             dataclasses.replace(p, rate_per_h=rate_per_h) if p.rate_per_h == before else p for p in plant.people
         )
@@ -205,53 +207,53 @@ def wage(work: str, before: float, rate_per_h: float) -> Callable[[Plant], Plant
     return change
 
 
-def people_terms(**changes: float) -> Callable[[Plant], Plant]:
+def people_terms(**changes: float) -> Callable[[PlantInputs], PlantInputs]:
     """A change of settings of people."""
 
-    def change(plant: Plant) -> Plant:
+    def change(plant: PlantInputs) -> PlantInputs:
         people = plant.settings.people.model_copy(update=changes)
         return dataclasses.replace(plant, settings=plant.settings.model_copy(update={"people": people}))
 
     return change
 
 
-def option_values(option_id: str, **changes: Any) -> Callable[[Plant], Plant]:
+def option_values(option_id: str, **changes: Any) -> Callable[[PlantInputs], PlantInputs]:
     """A change of an option's money."""
 
-    def change(plant: Plant) -> Plant:
+    def change(plant: PlantInputs) -> PlantInputs:
         options = tuple(o.model_copy(update=changes) if o.id == option_id else o for o in plant.options)
         return dataclasses.replace(plant, options=options)
 
     return change
 
 
-def read_book(book: Book) -> Values:
+def read_book(book: LiveWorkbook) -> Values:
     """Values of a workbook as the kit works them out, by sheet and address."""
     return {(name, xl_rowcol_to_cell(row, column)): cell.value
             for name, sheet in book.sheets.items() for (row, column), cell in sheet.cells.items()}  # fmt: skip
 
 
-def amounts(values: Values, sheet: Sheet, name: str) -> list[Any]:
+def amounts(values: Values, sheet: FormulaSheet, name: str) -> list[Any]:
     """What a named cell or row of a live model shows."""
     place = sheet.names[name]
     return [values.get((sheet.name, xl_rowcol_to_cell(place.row, column)))
             for column in range(place.column, place.last_column + 1)]  # fmt: skip
 
 
-def lines_of(sheet: Sheet) -> list[tuple[str, str]]:
+def lines_of(sheet: FormulaSheet) -> list[tuple[str, str]]:
     """Every line of the statement, as (section, line)."""
     listed = [name.partition(" ")[::2] for name in sheet.names]
     return [(of, line) for of, line in listed if of in SECTIONS and line in LINES]
 
 
-def shown(values: Values, sheet: Sheet) -> dict[str, list[Any]]:
+def shown(values: Values, sheet: FormulaSheet) -> dict[str, list[Any]]:
     """All that a live model shows of its case: every line and figure by year, and its measures."""
     found = {f"{of} {line}": amounts(values, sheet, f"{of} {line}") for of, line in lines_of(sheet)}
     found |= {name: amounts(values, sheet, name) for name in FIGURES}
     return found | {name: amounts(values, sheet, name) for name, *_ in MEASURES}
 
 
-def wanted(cash: sk.CashFlow, scenario: str, sheet: Sheet) -> dict[str, list[Any]]:
+def wanted(cash: sk.CashFlow, scenario: str, sheet: FormulaSheet) -> dict[str, list[Any]]:
     """The same from the cash-flow table. Lines stand in money of their year, figures in that of the table."""
     frame, years = cash.flow.frame, range(sheet.years + 1)
     own = frame[(frame["scenario"] == scenario) & (frame["benefit_class"] != NOT_MONETISED)]
@@ -269,7 +271,7 @@ def wanted(cash: sk.CashFlow, scenario: str, sheet: Sheet) -> dict[str, list[Any
     return found | {name: [value] for name, value in static_measures(cash.results[scenario]).items()}
 
 
-def unlike(cash: sk.CashFlow, scenario: str, values: Values, sheet: Sheet) -> list[Any]:
+def unlike(cash: sk.CashFlow, scenario: str, values: Values, sheet: FormulaSheet) -> list[Any]:
     """Where a live model differs from the cash-flow table; cells that point to the static table are let be."""
     found = differences(wanted(cash, scenario, sheet), shown(values, sheet))
     return [(key, expected, there) for key, expected, there in found if there != ELSEWHERE]
@@ -280,14 +282,14 @@ def labels_of(cash: sk.CashFlow) -> dict[str, str]:
     return {name: label for name, label in case_labels(content_of(cash)).items() if name in cash.results}
 
 
-def cell_of(book: Book, name: str) -> tuple[str, str]:
+def cell_of(book: LiveWorkbook, name: str) -> tuple[str, str]:
     """Sheet and address of an input by its name: where a user types, not where it is in force."""
     place = book.names[name]
     column = TYPICAL if place.sheet == INPUTS else place.column
     return place.sheet, xl_rowcol_to_cell(place.row, column)
 
 
-def picked(book: Book, model: str, label: str) -> dict[tuple[str, str], Any]:
+def picked(book: LiveWorkbook, model: str, label: str) -> dict[tuple[str, str], Any]:
     """The change of cells that picks a case."""
     place = book.sheets[model].names["pick"]
     return {(model, xl_rowcol_to_cell(place.row, place.column)): label}

@@ -7,7 +7,7 @@ from collections.abc import Sequence, Set
 from simkit.plant.settings import Settings
 from simkit.plant.tables import Tool
 from simkit.tooling.exchange import apply_exchanges, mark_used, plan_exchange
-from simkit.tooling.room import NO_CLEARANCE, Need, ToolRoom, make_tool_room
+from simkit.tooling.toolroom import NO_CLEARANCE, Need, ToolRoom, make_tool_room
 from simkit.tooling.turret import empty_turret
 
 

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from simkit.plant.settings import Magazine
 from simkit.tooling.exchange import apply_exchanges, mark_used, plan_exchange
-from simkit.tooling.room import NO_CLEARANCE, Need, make_tool_room
+from simkit.tooling.toolroom import NO_CLEARANCE, Need, make_tool_room
 from simkit.tooling.turret import empty_turret
 from tests.tooling.rooms import form, settings_of, tool
 

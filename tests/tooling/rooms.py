@@ -6,7 +6,7 @@ from typing import Any
 
 from simkit.plant.settings import Settings
 from simkit.plant.tables import Tool
-from simkit.tooling.room import NO_CLEARANCE, Need, ToolRoom, make_tool_room
+from simkit.tooling.toolroom import NO_CLEARANCE, Need, ToolRoom, make_tool_room
 from simkit.tooling.turret import Placed, Turret, empty_turret
 
 

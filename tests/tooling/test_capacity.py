@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from simkit.tooling.capacity import Deserving, exchanged, keep_list
-from simkit.tooling.room import make_tool_room
+from simkit.tooling.capacity import PlaceClaim, exchanged, keep_list
+from simkit.tooling.toolroom import make_tool_room
 from tests.tooling.magazines import FEW, queues, settings_with, tool_lists, weighed
 from tests.tooling.rooms import need, tool
 
@@ -66,10 +66,10 @@ def test_who_deserves_a_place_with_its_share_and_who_is_left_out():
     settings = settings_with({"16": 2}, dies_per_place={"16": 2})
     jobs = JOBS[:4]
     assert keep_list(settings, TOOLS, jobs) == (
-        Deserving(16.0, 0, 1, (0.2, 0.3), 1, 2, 0.4, True),
-        Deserving(16.0, 1, 1, (0.2,), 1, 1, 0.2, True),
-        Deserving(16.0, 2, 1, (0.2,), 1, 1, 0.2, False),
-        Deserving(30.0, 3, 1, (0.2,), 1, 1, 0.2, False),
+        PlaceClaim(16.0, 0, 1, (0.2, 0.3), 1, 2, 0.4, True),
+        PlaceClaim(16.0, 1, 1, (0.2,), 1, 1, 0.2, True),
+        PlaceClaim(16.0, 2, 1, (0.2,), 1, 1, 0.2, False),
+        PlaceClaim(30.0, 3, 1, (0.2,), 1, 1, 0.2, False),
     )
 
 
@@ -90,8 +90,8 @@ def test_a_second_copy_misses_unless_it_has_a_place():
     assert (one, two) == ({16.0: 1}, {16.0: 0})
     rows = keep_list(settings_with({"16": 1}), tools, jobs)
     assert rows == (
-        Deserving(16.0, 0, 1, (0.2,), 1, 1, 0.5, True),
-        Deserving(16.0, 0, 2, (0.2,), 1, 1, 0.5, False),
+        PlaceClaim(16.0, 0, 1, (0.2,), 1, 1, 0.5, True),
+        PlaceClaim(16.0, 0, 2, (0.2,), 1, 1, 0.5, False),
     )  # fmt: skip
 
 

@@ -11,7 +11,7 @@ from simkit.tooling.exchange import (
     mark_used,
     plan_exchange,
 )
-from simkit.tooling.room import make_tool_room
+from simkit.tooling.toolroom import make_tool_room
 from simkit.tooling.turret import Placed, empty_turret
 from tests.tooling.rooms import form, forming, need, room_of, settings_of, tool, tools_in, turret_of
 

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from simkit.base.vocabulary import GRIPPER_EXCHANGES
 from simkit.tooling.exchange import apply_exchanges, fit_lookahead, in_use, mark_used, plan_exchange
-from simkit.tooling.room import NO_CLEARANCE, Need, make_tool_room
+from simkit.tooling.toolroom import NO_CLEARANCE, Need, make_tool_room
 from simkit.tooling.turret import barred_stations, empty_turret
 from tests.tooling.rooms import form, settings_of, tool
 

@@ -9,12 +9,12 @@ from typing import Any
 import numpy as np
 import pytest
 
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.tables import ProgramTool, StartRow, Tool
 from simkit.tooling.forecast import (
+    OrderUse,
+    ProgramWeek,
     ToolForecast,
-    Use,
-    Work,
     WornTool,
     forecast_regrinds,
     forecast_tool,
@@ -29,7 +29,7 @@ from tests.tooling.rooms import tool
 TRACKED = {"tracked": True, "regrind_limit_hits": 100.0}
 
 
-def weeks_of(worn: WornTool, uses: list[Use], weeks: int, regrind_s: float = 1800.0) -> ToolForecast:
+def weeks_of(worn: WornTool, uses: list[OrderUse], weeks: int, regrind_s: float = 1800.0) -> ToolForecast:
     return forecast_tool(worn, uses, weeks, regrind_s)
 
 
@@ -37,7 +37,7 @@ def weeks_of(worn: WornTool, uses: list[Use], weeks: int, regrind_s: float = 180
 
 
 def test_a_tracked_tool_is_swapped_before_the_order_that_would_pass_its_limit() -> None:
-    uses = [Use(0, 4, 10.0), Use(1, 5, 10.0), Use(1, 2, 10.0), Use(3, 9, 10.0)]
+    uses = [OrderUse(0, 4, 10.0), OrderUse(1, 5, 10.0), OrderUse(1, 2, 10.0), OrderUse(3, 9, 10.0)]
     found = weeks_of(WornTool(tool(0, **TRACKED)), uses, 4)  # 40, 90, swap 20, swap 90
     assert found.planned.tolist() == [0, 1, 0, 1]
     assert found.failed.tolist() == found.replaced.tolist() == [0] * 4
@@ -47,16 +47,24 @@ def test_a_tracked_tool_is_swapped_before_the_order_that_would_pass_its_limit() 
 
 @pytest.mark.parametrize(
     ("worn", "use", "planned"),
-    [(60.0, Use(0, 4, 10.0), 0), (60.0, Use(0, 5, 10.0), 1), (0.0, Use(0, 10, 10.0), 0), (0.0, Use(0, 11, 10.0), 1),
-     (50.0, Use(0, 35, 10.0), 4), (0.0, Use(0, 3, 40.0), 1), (0.0, Use(0, 3, 250.0), 2), (10.0, Use(0, 1, 250.0), 1),
-     (120.0, Use(0, 0, 10.0), 0)],
-)  # fmt: skip
-def test_an_order_longer_than_the_limit_is_interrupted_between_sheets(worn: float, use: Use, planned: int) -> None:
+    [
+        (60.0, OrderUse(0, 4, 10.0), 0),
+        (60.0, OrderUse(0, 5, 10.0), 1),
+        (0.0, OrderUse(0, 10, 10.0), 0),
+        (0.0, OrderUse(0, 11, 10.0), 1),
+        (50.0, OrderUse(0, 35, 10.0), 4),
+        (0.0, OrderUse(0, 3, 40.0), 1),
+        (0.0, OrderUse(0, 3, 250.0), 2),
+        (10.0, OrderUse(0, 1, 250.0), 1),
+        (120.0, OrderUse(0, 0, 10.0), 0),
+    ],
+)
+def test_an_order_longer_than_the_limit_is_interrupted_between_sheets(worn: float, use: OrderUse, planned: int) -> None:
     assert weeks_of(WornTool(tool(0, **TRACKED), worn), [use], 1).planned.tolist() == [planned]
 
 
 def test_a_constant_life_not_shorter_than_the_limit_changes_nothing_and_a_shorter_one_fails_first() -> None:
-    uses = [Use(0, 7, 10.0), Use(1, 7, 10.0)]
+    uses = [OrderUse(0, 7, 10.0), OrderUse(1, 7, 10.0)]
     long = tool(0, **TRACKED, life_hits=100.0)
     assert weeks_of(WornTool(long), uses, 2).planned.tolist() == [0, 1]
     found = weeks_of(WornTool(tool(0, **TRACKED, life_hits=60.0)), uses, 2)
@@ -65,7 +73,7 @@ def test_a_constant_life_not_shorter_than_the_limit_changes_nothing_and_a_shorte
 
 
 def test_the_last_regrind_is_followed_by_a_new_tool_when_it_cannot_be_ground_again() -> None:
-    uses = [Use(week, 10, 10.0) for week in range(6)]
+    uses = [OrderUse(week, 10, 10.0) for week in range(6)]
     found = weeks_of(WornTool(tool(0, **TRACKED, grind_life=2), 0.0, 1), uses, 6)
     assert found.planned.tolist() == [0, 1, 1, 1, 1, 1]  # second regrind, new, first, second, new
     assert found.replaced.tolist() == [0, 0, 1, 0, 0, 1]
@@ -78,7 +86,7 @@ EXPONENTIAL = tool(1, life_law="exponential", life_hits=1000.0)
 
 
 def test_an_exponential_life_by_hand() -> None:
-    uses = [Use(0, 5, 100.0), Use(2, 10, 100.0)]
+    uses = [OrderUse(0, 5, 100.0), OrderUse(2, 10, 100.0)]
     found = weeks_of(WornTool(EXPONENTIAL, 700.0), uses, 3)
     assert found.failed == pytest.approx([0.5, 0.0, 1.0], abs=1e-5)
     assert found.off_line_h == pytest.approx([0.25, 0.0, 0.5], abs=1e-5)
@@ -88,7 +96,7 @@ def test_an_exponential_life_by_hand() -> None:
 
 def test_a_tool_at_its_last_regrind_is_replaced_when_it_fails_first() -> None:
     last = dataclasses.replace(EXPONENTIAL, grind_life=1)
-    found = weeks_of(WornTool(last, 0.0, 1), [Use(0, 10, 100.0)], 1)
+    found = weeks_of(WornTool(last, 0.0, 1), [OrderUse(0, 10, 100.0)], 1)
     poisson = [math.exp(-1) / math.factorial(count) for count in range(12)]
     by_hand = sum(chance * math.ceil(count / 2) for count, chance in enumerate(poisson))  # new, ground, new, ground
     assert found.replaced == pytest.approx(by_hand, abs=1e-5)
@@ -97,7 +105,7 @@ def test_a_tool_at_its_last_regrind_is_replaced_when_it_fails_first() -> None:
 
 def test_a_week_without_hits_changes_nothing_even_if_the_tool_is_past_its_limit() -> None:
     late = tool(0, **TRACKED, life_law="weibull", life_hits=150.0, life_cv=0.3)
-    found = weeks_of(WornTool(late, 110.0), [Use(1, 1, 10.0)], 2)
+    found = weeks_of(WornTool(late, 110.0), [OrderUse(1, 1, 10.0)], 2)
     assert found.planned == pytest.approx([0, 1])
     assert found.due_week == 1
 
@@ -128,7 +136,7 @@ def simulated(worn: WornTool, hits: list[float], limit: float, tools: int = 20_0
 def test_a_simulation_finds_the_same_weeks(more: dict[str, Any], limit: float) -> None:
     law = tool(0, life_law="weibull", life_hits=900.0, life_cv=0.4, grind_life=2, **more)
     worn, hits = WornTool(law, 450.0, 1), [300.0, 500.0, 100.0, 800.0, 900.0]
-    found = weeks_of(worn, [Use(week, 1, amount) for week, amount in enumerate(hits)], len(hits))
+    found = weeks_of(worn, [OrderUse(week, 1, amount) for week, amount in enumerate(hits)], len(hits))
     drawn = simulated(worn, hits, limit)
     for name, values in drawn.items():
         half_width = 4 * values.std(axis=0) / math.sqrt(len(values)) + 2e-5
@@ -138,7 +146,7 @@ def test_a_simulation_finds_the_same_weeks(more: dict[str, Any], limit: float) -
 # ---- the whole forecast ----
 
 
-def plant_of(*tools: Tool, uses: tuple[ProgramTool, ...], **more: Any) -> Plant:
+def plant_of(*tools: Tool, uses: tuple[ProgramTool, ...], **more: Any) -> PlantInputs:
     return small_plant(tools=tools, program_tools=uses, **more)
 
 
@@ -152,8 +160,8 @@ def test_counted_hits_are_hits_times_the_wear_factor_at_all_angles() -> None:
     plant = plant_of(tool(0), tool(1), uses=uses)
     materials = tuple(dataclasses.replace(row, wear_factor=2.5) for row in plant.materials)
     plant = dataclasses.replace(plant, materials=materials)
-    found = uses_of(plant, [Work(0, "P-1", 3), Work(2, "P-2", 0.5), Work(2, "P-1", 1)])
-    assert found == {"T0": [Use(0, 3, 125.0), Use(2, 1, 125.0)], "T1": [Use(2, 0.5, 20.0)]}
+    found = uses_of(plant, [ProgramWeek(0, "P-1", 3), ProgramWeek(2, "P-2", 0.5), ProgramWeek(2, "P-1", 1)])
+    assert found == {"T0": [OrderUse(0, 3, 125.0), OrderUse(2, 1, 125.0)], "T1": [OrderUse(2, 0.5, 20.0)]}
 
 
 def test_the_first_copy_of_the_start_is_the_one_that_wears() -> None:
@@ -170,7 +178,7 @@ def test_a_forecast_names_weeks_tools_and_sums() -> None:
         tool(0, **TRACKED, grind_life=0), EXPONENTIAL, never, idle,
         uses=(program_tool("T0", 10), program_tool("T1", 100), program_tool("T2", 5)),
     )  # fmt: skip
-    counted, by_law = forecast_regrinds(plant, [Work(0, "P-1", 10), Work(1, "P-1", 10)], 2, 3600.0)
+    counted, by_law = forecast_regrinds(plant, [ProgramWeek(0, "P-1", 10), ProgramWeek(1, "P-1", 10)], 2, 3600.0)
     assert [(own.tool.tool_id, own.due_week) for own in (counted, by_law)] == [("T0", 1), ("T1", 0)]
     assert (counted.planned.tolist(), counted.replaced.tolist()) == ([0, 1], [0, 1])
     assert counted.off_line_h.tolist() == [0, 0], "the replaced T0 is not ground"

@@ -8,9 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simkit.tooling.exchange import plan_exchange
-from simkit.tooling.improve import Piece, Price, Pricing, Stand, improve
-from simkit.tooling.room import NO_CLEARANCE, make_tool_room
-from simkit.tooling.sequence import Waiting
+from simkit.tooling.improve import MachineStand, Pricing, SearchedOrder, SequenceCost, improve
+from simkit.tooling.sequence import WaitingOrder
+from simkit.tooling.toolroom import NO_CLEARANCE, make_tool_room
 from simkit.tooling.turret import empty_turret
 from tests.published.tool_lists import LISTED, OWN_LISTS, TANG_JOBS, jobs_of
 from tests.tooling.alike import insertions, uniform_room
@@ -23,12 +23,12 @@ ENOUGH = 10**6
 
 
 def piece(number, needs, material=0, work_s=100.0, due_in_s=1e6, sheets=1, set_up=(), set_up_s=()):
-    row = Waiting(number, 0.0, due_in_s, False, material, 0.2, frozenset(each.tool for each in needs))
-    return Piece(row, tuple(needs), sheets, (material, *set_up), (360.0, *set_up_s), work_s, due_in_s)
+    row = WaitingOrder(number, 0.0, due_in_s, False, material, 0.2, frozenset(each.tool for each in needs))
+    return SearchedOrder(row, tuple(needs), sheets, (material, *set_up), (360.0, *set_up_s), work_s, due_in_s)
 
 
 def stand_of(room, turret=None, set_up=(0,)):
-    return Stand(room, turret or empty_turret(room), 0, set_up, 0.2)
+    return MachineStand(room, turret or empty_turret(room), 0, set_up, 0.2)
 
 
 def lower_bound_s(stand, pieces, order):
@@ -107,8 +107,8 @@ def test_fewer_late_orders_come_before_fewer_seconds():
     stand = stand_of(room, turret_of(room, {0: 0}), set_up=(1,))
     pieces = [one, third, other]
     found = improve(stand, pieces, ENOUGH)
-    assert price_of_grouped(stand, pieces) == Price(1, 360.0)
-    assert price(stand, pieces, found.order) == Price(0, 720.0)
+    assert price_of_grouped(stand, pieces) == SequenceCost(1, 360.0)
+    assert price(stand, pieces, found.order) == SequenceCost(0, 720.0)
     assert found.order[1] == 2
 
 
@@ -166,7 +166,7 @@ def unmet(stand, pieces, order):
         plan = plan_exchange(stand.room, turret, pieces[at].needs, (), sheets=pieces[at].sheets)
         if plan.missing:
             return True
-        turret = improve(Stand(stand.room, turret, 0, stand.set_up), [pieces[at]], 1).foreseen[1][0]
+        turret = improve(MachineStand(stand.room, turret, 0, stand.set_up), [pieces[at]], 1).foreseen[1][0]
     return False
 
 

@@ -11,7 +11,7 @@ from simkit.base.messages import BadInput
 from simkit.plant.checks import run_checks
 from simkit.plant.settings import Magazine
 from simkit.tooling.magazine import Shelf, Stored, filled_magazine, most_used, weights_of, with_the_first
-from simkit.tooling.room import NO_CLEARANCE, make_tool_room
+from simkit.tooling.toolroom import NO_CLEARANCE, make_tool_room
 from tests.small_plant import small_plant
 from tests.tooling.magazines import FEW, check_magazine, kept, magazines, settings_with, tool_lists, weighed
 from tests.tooling.rooms import form, forming, need, tool

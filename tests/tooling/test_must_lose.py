@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from simkit.tooling.exchange import apply_exchanges, fit_lookahead, in_use, mark_used, plan_exchange
-from simkit.tooling.room import make_tool_room
+from simkit.tooling.toolroom import make_tool_room
 from simkit.tooling.turret import empty_turret
 from tests.tooling.rooms import need, settings_of, tool
 

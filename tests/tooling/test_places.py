@@ -6,7 +6,7 @@ import pytest
 
 from simkit.plant.settings import Station
 from simkit.tooling.exchange import apply_exchanges, engagements, plan_exchange
-from simkit.tooling.room import barred_by, fitting, make_tool_room, neighbours, overlapping, places_of
+from simkit.tooling.toolroom import barred_by, fitting, make_tool_room, neighbours, overlapping, places_of
 from simkit.tooling.turret import Placed, empty_turret
 from tests.tooling.rooms import form, forming, need, settings_of, tool, tools_in, turret_of
 

@@ -8,7 +8,7 @@ from hypothesis import given
 from simkit.tooling.exchange import plan_exchange
 from simkit.tooling.magazine import Stored
 from simkit.tooling.refill import NEVER, Move, apply_moves, refill, with_magazine
-from simkit.tooling.room import NO_CLEARANCE, make_tool_room
+from simkit.tooling.toolroom import NO_CLEARANCE, make_tool_room
 from simkit.tooling.turret import Placed, empty_turret
 from tests.tooling.magazines import FEW, cases, check_magazine, settings_with
 from tests.tooling.rooms import form, forming, need, tool, turret_of

@@ -1,16 +1,16 @@
 from __future__ import annotations
 
-from simkit.tooling.room import NO_CLEARANCE
-from simkit.tooling.sequence import Standing, Waiting, by_arrival, by_due, grouped, parted
+from simkit.tooling.sequence import SetUpBefore, WaitingOrder, by_arrival, by_due, grouped, parted
+from simkit.tooling.toolroom import NO_CLEARANCE
 
 
 def order(position, released=0.0, due=1000.0, rush=False, material=0, clearance=0.2, tools=(), nozzle=0):
-    return Waiting(position, released, due, rush, material, clearance, frozenset(tools), nozzle)
+    return WaitingOrder(position, released, due, rush, material, clearance, frozenset(tools), nozzle)
 
 
 def ranked(waiting, material=-1, clearance=NO_CLEARANCE, tools=(), nozzle=0, window=10, guarded_s=0.0, limit=9):
     """Positions of the first orders as the grouped rule ranks them."""
-    standing = Standing(material, clearance, nozzle, frozenset(tools))
+    standing = SetUpBefore(material, clearance, nozzle, frozenset(tools))
     return [row.position for row in grouped(sorted(waiting, key=by_due), standing, window, guarded_s, limit)]
 
 

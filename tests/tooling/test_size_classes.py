@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simkit.tooling.exchange import apply_exchanges, mark_used, plan_exchange
-from simkit.tooling.room import NO_CLEARANCE, Need, make_tool_room
+from simkit.tooling.toolroom import NO_CLEARANCE, Need, make_tool_room
 from simkit.tooling.turret import empty_turret
 from tests.tooling.alike import insertions
 from tests.tooling.rooms import settings_of, tool

@@ -17,8 +17,8 @@ from simkit.tooling.exchange import (
     turret_after,
 )
 from simkit.tooling.pad import exchange_kind
-from simkit.tooling.room import EXCHANGE_S, make_tool_room
 from simkit.tooling.split import straightened
+from simkit.tooling.toolroom import EXCHANGE_S, make_tool_room
 from simkit.tooling.turret import Exchange, Placed, empty_turret
 from tests.tooling.rooms import form, forming, need, room_of, settings_of, tool, tools_in, turret_of
 from tests.tooling.test_exchange_properties import check_turret

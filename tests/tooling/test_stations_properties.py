@@ -11,7 +11,7 @@ from scipy.sparse import csr_array
 from scipy.sparse.csgraph import maximum_bipartite_matching
 
 from simkit.tooling.exchange import apply_exchanges, mark_used, plan_exchange, turret_after
-from simkit.tooling.room import NO_CLEARANCE, Need, make_tool_room
+from simkit.tooling.toolroom import NO_CLEARANCE, Need, make_tool_room
 from simkit.tooling.turret import Placed, empty_turret
 from tests.tooling.rooms import form, settings_of, tool, turret_of
 from tests.tooling.test_exchange_properties import needs_among

@@ -4,7 +4,7 @@ import pytest
 
 from simkit.base.messages import BadInput
 from simkit.plant.tables import StartRow
-from simkit.tooling.room import NO_CLEARANCE, make_tool_room
+from simkit.tooling.toolroom import NO_CLEARANCE, make_tool_room
 from simkit.tooling.turret import Placed, start_turret
 from tests.tooling.rooms import form, room_of, settings_of, tool
 

@@ -19,17 +19,17 @@ from simkit.plant.options import PriceCase
 from simkit.report.workbook import pages
 from simkit.report.workbook.hours import hours_sheet
 from simkit.report.workbook.inputs import inputs_sheet, posts_of
-from simkit.report.workbook.model import Model
+from simkit.report.workbook.model import LiveModel
 from simkit.report.workbook.options import MODELS, OptionSheet
-from simkit.report.workbook.pages import Content
-from simkit.report.workbook.sheets import Book
+from simkit.report.workbook.pages import WorkbookContent
+from simkit.report.workbook.sheets import LiveWorkbook
 from simkit.report.workbook.writing import write
 
 OTHER_PRICES: tuple[PriceCase, ...] = ("low", "high")
 LONGEST_LABEL = 60
 
 
-def case_labels(content: Content) -> dict[str, str]:
+def case_labels(content: WorkbookContent) -> dict[str, str]:
     """Words by which each case is picked: its name, cut where it is long.
 
     A spreadsheet program looks texts up without regard to capitals and reads ``*``, ``?`` and ``~`` as wildcards.
@@ -43,7 +43,7 @@ def case_labels(content: Content) -> dict[str, str]:
     return found
 
 
-def build_book(content: Content, picked: Sequence[str] = ()) -> Book:
+def build_book(content: WorkbookContent, picked: Sequence[str] = ()) -> LiveWorkbook:
     """Build all sheets; ``picked``: scenarios on 'Case' and 'Compare', by default the first two."""
     plant, finance, prices = content.plant, content.flow.finance, content.flow.prices
     labels = case_labels(content)
@@ -52,7 +52,7 @@ def build_book(content: Content, picked: Sequence[str] = ()) -> Book:
     held = {option for totals in everyone.values() for option in totals.option_ids}
     options = [option for option in plant.options if option.id in held] or list(plant.options)  # blocks need a row
     posts = posts_of(everyone.values())
-    book = Book()
+    book = LiveWorkbook()
     inputs_sheet(book, plant, finance, prices, list(everyone.values()), options, posts)
     hours = hours_sheet(book, content.run_id, prices, everyone, options, posts)
     others: dict[str, dict[str, float]] = {case: _values_at(content, case) for case in OTHER_PRICES}
@@ -64,7 +64,7 @@ def build_book(content: Content, picked: Sequence[str] = ()) -> Book:
     for name, pick, top in zip(MODELS, picks, (6, 9), strict=True):
         about = ("One live model: every line of every year by formula; positive is received. Workings stand below.",)
         sheet = book.sheet(name, "Case" if name == "Case" else "Compare", about, finance.horizon_years)
-        models.append(Model(sheet, pick, hours, prices, seasons_of(finance), sheet_of_options, top))
+        models.append(LiveModel(sheet, pick, hours, prices, seasons_of(finance), sheet_of_options, top))
     sheet_of_options.terms()
     sheet_of_options.use()
     sheet_of_options.cash()
@@ -82,14 +82,14 @@ def build_book(content: Content, picked: Sequence[str] = ()) -> Book:
     return book
 
 
-def _values_at(content: Content, case: PriceCase) -> dict[str, float]:
+def _values_at(content: WorkbookContent, case: PriceCase) -> dict[str, float]:
     """Headline value of every case at low or high prices."""
     today, *others = content.totals.values()
     table = build_cashflow(content.plant, today, others, case=case)
     return {name: present_value(table.finance, figure_flows(table, name)) for name in content.results}
 
 
-def write_workbook(content: Content, path: Path) -> None:
+def write_workbook(content: WorkbookContent, path: Path) -> None:
     """Write the workbook of a cash flow: the same cash flow gives the same bytes."""
     write(
         build_book(content),

@@ -26,7 +26,7 @@ _EQUAL = re.compile(r"(?<![<>=!])=")
 
 
 @dataclass(frozen=True)
-class Place:
+class CellRange:
     """Where a name stands: cells from (row, column) to (last_row, last_column), counted from 0.
 
     ``yearly``: its columns are the years. ``alias`` is the name that the file itself has for it.
@@ -41,7 +41,7 @@ class Place:
     alias: str = ""
 
 
-def reference(place: Place, sheet: str, column: int, how: str) -> tuple[str, tuple[int, int, int, int]]:
+def reference(place: CellRange, sheet: str, column: int, how: str) -> tuple[str, tuple[int, int, int, int]]:
     """Text of a reference as it stands in a column of a sheet, and the cells that it means."""
     first, last, absolute = place.column, place.last_column, True
     if place.yearly and how != ":":

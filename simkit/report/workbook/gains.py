@@ -12,8 +12,8 @@ from itertools import product
 from simkit.finance.inputs import Prices
 from simkit.finance.labour import group_name
 from simkit.finance.lines import LINES
-from simkit.report.workbook.hours import Hours, words_of
-from simkit.report.workbook.sheets import Sheet
+from simkit.report.workbook.hours import HoursSheet, words_of
+from simkit.report.workbook.sheets import FormulaSheet
 
 SCENARIOS = ("today", "case", "alone")
 """Today, the case, and the case of those of its options whose gain fades."""
@@ -25,7 +25,7 @@ FOR_BUDGET = ("overtime_h", "person_overrun_h", "subcontract_h", "inhouse_h", "e
 
 
 @dataclass(frozen=True)
-class Item:
+class GainLine:
     """A line of money or a part of it: ``full`` is the gain of a year, or ``spent`` what a scenario spends a year."""
 
     line: str
@@ -39,14 +39,14 @@ class Item:
         return f"{LINES[self.line].title}{f' ({self.item})' if self.item else ''}"
 
 
-def items_of(hours: Hours, prices: Prices, weeks: str) -> list[Item]:
+def items_of(hours: HoursSheet, prices: Prices, weeks: str) -> list[GainLine]:
     """Every item that the measures of a study have, in the order of the lines."""
     known = set(hours.measures)
     found = [
-        Item("overtime", "", spent=f"[overtime_h@{{x}}]*[crew rate@{{x}}]*(1+[overtime_premium])*{weeks}"),
-        Item("overrun", "", spent=f"[person_overrun_h@{{x}}]*[operator_wage]*(1+[overtime_premium])*{weeks}"),
-        Item("subcontract", "", spent=f"[subcontract_h@{{x}}]*([subcontract_price]-[own cost@{{t}}])*{weeks}"),
-        Item("sales", "", f"([unmet_h@today]-[unmet_h@{{x}}])*[margin_per_hour]*{weeks}"),
+        GainLine("overtime", "", spent=f"[overtime_h@{{x}}]*[crew rate@{{x}}]*(1+[overtime_premium])*{weeks}"),
+        GainLine("overrun", "", spent=f"[person_overrun_h@{{x}}]*[operator_wage]*(1+[overtime_premium])*{weeks}"),
+        GainLine("subcontract", "", spent=f"[subcontract_h@{{x}}]*([subcontract_price]-[own cost@{{t}}])*{weeks}"),
+        GainLine("sales", "", f"([unmet_h@today]-[unmet_h@{{x}}])*[margin_per_hour]*{weeks}"),
         *_labour(hours, weeks),
         *_metals(hours, prices, weeks),
         *_used(hours, weeks),
@@ -54,17 +54,17 @@ def items_of(hours: Hours, prices: Prices, weeks: str) -> list[Item]:
     ]
     if {"parts_scrapped", "parts", "parts_kg"} <= known:
         less = "([parts_scrapped@today]*[parts ratio@{x}]-[parts_scrapped@{x}])*[parts_kg@today]/[parts@today]"
-        found.append(Item("parts_scrapped", "", f"IF([parts@today]>0,{less}*[mean price]*{weeks},0)"))
+        found.append(GainLine("parts_scrapped", "", f"IF([parts@today]>0,{less}*[mean price]*{weeks},0)"))
     return [item for item in found if item.line != "overrun" or "person_overrun_h" in known]
 
 
-def _labour(hours: Hours, weeks: str) -> Iterator[Item]:
+def _labour(hours: HoursSheet, weeks: str) -> Iterator[GainLine]:
     """Overtime and posts beyond the limit of paid hours, group by group, and work of people not on the roster."""
     for i, group in enumerate(hours.groups, 1):
         overtime = f"[extra {i}@today]*[rate {i}@today]-[extra {i}@{{x}}]*[rate {i}@{{x}}]"
-        yield Item("labour_overtime", group_name(group), f"({overtime})*(1+[overtime_premium])*{weeks}")
+        yield GainLine("labour_overtime", group_name(group), f"({overtime})*(1+[overtime_premium])*{weeks}")
         posts = f"[posts {i}@today]*[post cost {i}@today]-[posts {i}@{{x}}]*[post cost {i}@{{x}}]"
-        yield Item("labour_posts", group_name(group), f"({posts})*{weeks}")
+        yield GainLine("labour_posts", group_name(group), f"({posts})*{weeks}")
     for measure, rate in (
         ("preparation_h", "[setter_wage]"),
         ("programming_h", "[programmer_wage]"),
@@ -73,10 +73,10 @@ def _labour(hours: Hours, weeks: str) -> Iterator[Item]:
     ):
         if measure in hours.measures:
             words = measure.removesuffix("_h").replace("_", " ")
-            yield Item("labour_by_others", words, f"([{measure}@today]-[{measure}@{{x}}])*{rate}*{weeks}")
+            yield GainLine("labour_by_others", words, f"([{measure}@today]-[{measure}@{{x}}])*{rate}*{weeks}")
 
 
-def _used(hours: Hours, weeks: str) -> Iterator[Item]:
+def _used(hours: HoursSheet, weeks: str) -> Iterator[GainLine]:
     """What is used, for the same parts made in house."""
     for line, measure, price, ratio in (
         ("energy", "energy_kwh", "[energy_price]", "span ratio"),
@@ -88,11 +88,11 @@ def _used(hours: Hours, weeks: str) -> Iterator[Item]:
     ):
         if measure in hours.measures:
             item = measure if line == "tools" else ""
-            yield Item(line, item.replace("_", " "),
+            yield GainLine(line, item.replace("_", " "),
                        f"([{measure}@today]*[{ratio}@{{x}}]-[{measure}@{{x}}])*{price}*{weeks}")  # fmt: skip
 
 
-def _metals(hours: Hours, prices: Prices, weeks: str) -> Iterator[Item]:
+def _metals(hours: HoursSheet, prices: Prices, weeks: str) -> Iterator[GainLine]:
     """Sheet material and scrap credit of each metal, for the same mass of its parts."""
     for k, metal in enumerate(prices.materials_of, 1):
         lost = hours.read(f"lost_kg_{metal}") in hours.measures
@@ -100,20 +100,20 @@ def _metals(hours: Hours, prices: Prices, weeks: str) -> Iterator[Item]:
         for line, what, price in (("material", sheets, f"[mean price {k}]"),
                                   ("scrap", scrap, f"-([scrap {k}]+[mixing {k}])")):  # fmt: skip
             less = f"([{what} kg {k}@today]*[ratio {k}@{{x}}]-[{what} kg {k}@{{x}}])"
-            yield Item(line, metal, f"IF([ratio {k}@{{x}}]=0,0,{less}*{price}*{weeks})")
+            yield GainLine(line, metal, f"IF([ratio {k}@{{x}}]=0,0,{less}*{price}*{weeks})")
 
 
-def _own_prices(hours: Hours, prices: Prices, weeks: str) -> Iterator[Item]:
+def _own_prices(hours: HoursSheet, prices: Prices, weeks: str) -> Iterator[GainLine]:
     """All that a case uses of something whose price it changes, at that change."""
     for key in hours.own_prices:
         if hours.read(key) in hours.measures:
             line = "tools" if key.startswith("tool") else "material" if key.startswith("material") else "scrap"
             sign = "" if line == "scrap" else "-"
-            yield Item(line, f"{key.replace('_', ' ')}, price",
+            yield GainLine(line, f"{key.replace('_', ' ')}, price",
                        f"{sign}[{hours.read(key)}@{{x}}]*[own price {key}@{{x}}]*{weeks}")  # fmt: skip
 
 
-def amount_rows(sheet: Sheet, hours: Hours, prices: Prices) -> None:
+def amount_rows(sheet: FormulaSheet, hours: HoursSheet, prices: Prices) -> None:
     """Weekly amounts of today, the case and what fades, at the demand of each year."""
     for who in (*SCENARIOS, "budget"):
         _level_rows(sheet, who)
@@ -128,7 +128,7 @@ def amount_rows(sheet: Sheet, hours: Hours, prices: Prices) -> None:
         _name_materials(sheet, f"materials {k + 1}@{who}", metals[k], who)
 
 
-def _level_rows(sheet: Sheet, who: str) -> None:
+def _level_rows(sheet: FormulaSheet, who: str) -> None:
     """Between which rows of 'Hours' the demand of a year lies, and how near to the upper one."""
     sheet.heading(f"Amounts a week: {TITLES[who]}", "from 'Hours', at the demand of the year")
     demand, row = ("[budget_demand]", "[row@today]") if who == "budget" else ("[demand]", f"[row@{who}]")
@@ -145,19 +145,19 @@ def _level_rows(sheet: Sheet, who: str) -> None:
                f"-{high}*[w@{who}])*[inside]", "factor", f"missed@{who}")  # fmt: skip
 
 
-def _amount(sheet: Sheet, column: str, who: str, name: str, label: str, unit: str) -> None:
+def _amount(sheet: FormulaSheet, column: str, who: str, name: str, label: str, unit: str) -> None:
     """A row that reads an amount between two demand levels."""
     low, high = f"INDEX([{column}],[i@{who}])", f"INDEX([{column}],[j@{who}])"
     sheet.line(label, unit, f"{low}*(1-[w@{who}])+{high}*[w@{who}]", "number", f"{name}@{who}")
 
 
-def _name_materials(sheet: Sheet, name: str, materials: Sequence[str], who: str) -> None:
+def _name_materials(sheet: FormulaSheet, name: str, materials: Sequence[str], who: str) -> None:
     """Name the rows of some materials, which stand below each other, as one block."""
     first, last = (sheet.find(f"material_kg_{materials[end]}@{who}").row for end in (0, -1))
     sheet.names[name + sheet.suffix] = sheet.years_of(first, last)
 
 
-def ratio_rows(sheet: Sheet, hours: Hours, prices: Prices) -> None:
+def ratio_rows(sheet: FormulaSheet, hours: HoursSheet, prices: Prices) -> None:
     """What the items need besides amounts: the same parts as today, mean prices, cost of an hour in house."""
     known, unit = set(hours.measures), "ratio"
     sheet.heading("Ratios to today, mean prices")
@@ -194,7 +194,7 @@ def _ratio(measure: str, who: str, otherwise: str) -> str:
     return f"IF({today}>0,[{measure}@{who}]/{today},{otherwise})"
 
 
-def _metal_rows(sheet: Sheet, k: int, metal: str, lost: str) -> None:
+def _metal_rows(sheet: FormulaSheet, k: int, metal: str, lost: str) -> None:
     """Mean price of a metal, its sheet mass and the ratio of the mass of its parts; 0 where there are none."""
     mass = f"SUM([materials {k}@today])"
     sheet.line(f"Mean sheet price, {metal}", "money/kg",
@@ -212,7 +212,7 @@ def _metal_rows(sheet: Sheet, k: int, metal: str, lost: str) -> None:
                    "factor", f"ratio {k}@{who}")  # fmt: skip
 
 
-def item_rows(sheet: Sheet, item: Item, key: str, level: str, unit: str) -> None:
+def item_rows(sheet: FormulaSheet, item: GainLine, key: str, level: str, unit: str) -> None:
     """Rows of one item: the gain of a full year, what fades of it, and what of it counts, released and avoided."""
     full = _spent_rows(sheet, item, key, unit) if item.spent else item.full
     whole = f"{unit}/year"
@@ -233,7 +233,7 @@ def item_rows(sheet: Sheet, item: Item, key: str, level: str, unit: str) -> None
                    f"avoided {key}")  # fmt: skip
 
 
-def _spent_rows(sheet: Sheet, item: Item, key: str, unit: str) -> str:
+def _spent_rows(sheet: FormulaSheet, item: GainLine, key: str, unit: str) -> str:
     """What today, the case and today's book spend a year; within the budget lies min(today, it) - min(case, it)."""
     for who in (*SCENARIOS, "budget"):
         template = item.spent.replace("{x}", who).replace("{t}", "budget" if who == "budget" else "today")

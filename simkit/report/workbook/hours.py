@@ -13,7 +13,7 @@ from simkit.finance.roster import Post
 from simkit.plant.options import Option
 from simkit.report.workbook.inputs import WATCHED
 from simkit.report.workbook.options import KEY
-from simkit.report.workbook.sheets import Book, Sheet
+from simkit.report.workbook.sheets import FormulaSheet, LiveWorkbook
 
 HOURS = "Hours"
 TITLE_ROW, FIRST_ROW = 4, 5
@@ -32,10 +32,10 @@ ASKED = {"preparation_h": "preparation", "programming_h": "programming"}
 
 
 @dataclass
-class Hours:
+class HoursSheet:
     """What the sheet holds: measures, people, groups of people and prices that differ by case."""
 
-    sheet: Sheet
+    sheet: FormulaSheet
     measures: list[str]
     posts: list[Post]
     groups: list[Group]
@@ -47,9 +47,9 @@ class Hours:
 
 
 def hours_sheet(
-    book: Book, run_id: str, prices: Prices, cases: Mapping[str, ScenarioTotals], options: Sequence[Option],
+    book: LiveWorkbook, run_id: str, prices: Prices, cases: Mapping[str, ScenarioTotals], options: Sequence[Option],
     posts: Sequence[Post],
-) -> Hours:  # fmt: skip
+) -> HoursSheet:  # fmt: skip
     """One row per case and demand level; what does not depend on demand stands in the first row of a case."""
     sheet = book.sheet(
         HOURS,
@@ -61,7 +61,9 @@ def hours_sheet(
     )
     everyone = list(cases.values())
     today, last = everyone[0], FIRST_ROW + sum(len(totals.factors) for totals in everyone) - 1
-    found = Hours(sheet, _measures(everyone, prices), list(posts), _groups(everyone), _own_prices(everyone, prices))
+    found = HoursSheet(
+        sheet, _measures(everyone, prices), list(posts), _groups(everyone), _own_prices(everyone, prices)
+    )
     columns = [*_amounts(found, today, today.factors[0]), *_facts(found, today, today, options, prices)]
     for column, (key, title, _) in enumerate(
         [("hours case", "case", ""), ("hours level", "demand level", ""), *columns]
@@ -148,7 +150,7 @@ def words_of(measure: str) -> tuple[str, str]:
     return f"{text[:1].upper()}{text[1:]}{asked}", f"{known.unit}/week"
 
 
-def _amounts(hours: Hours, totals: ScenarioTotals, level: float) -> Iterator[Column]:
+def _amounts(hours: HoursSheet, totals: ScenarioTotals, level: float) -> Iterator[Column]:
     """Weekly amounts of a case at a level."""
     skills = {skill for post in totals.roster.posts for skill in post.skills}
     for name in hours.measures:
@@ -160,7 +162,7 @@ def _amounts(hours: Hours, totals: ScenarioTotals, level: float) -> Iterator[Col
 
 
 def _facts(
-    hours: Hours, totals: ScenarioTotals, today: ScenarioTotals, options: Sequence[Option], prices: Prices
+    hours: HoursSheet, totals: ScenarioTotals, today: ScenarioTotals, options: Sequence[Option], prices: Prices
 ) -> Iterator[Column]:
     """What holds in a case at every demand."""
     held = [i for i, option in enumerate(options, 1) if option.id in totals.option_ids]

@@ -13,9 +13,9 @@ from simkit.finance.roster import Post
 from simkit.finance.tax import depreciation_text, shares_of
 from simkit.finance.timeline import MONTHS_PER_YEAR, WEEKS_PER_YEAR, demand_path
 from simkit.plant.options import CapitalLine, Option, YearlyLine
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.plant.settings_money import Finance
-from simkit.report.workbook.sheets import Book
+from simkit.report.workbook.sheets import LiveWorkbook
 
 INPUTS = "Inputs"
 WHAT, OF, LOW, TYPICAL, HIGH, IN_FORCE, BUILT, CHANGED, BASIS, OWNER = range(10)
@@ -34,10 +34,10 @@ WATCHED = 0.5
 CONTROLLER = "controller"
 
 
-class Inputs:
+class InputsSheet:
     """The sheet of inputs under construction."""
 
-    def __init__(self, book: Book, unit: str) -> None:
+    def __init__(self, book: LiveWorkbook, unit: str) -> None:
         self.book, self.unit = book, unit
         self.owner = self.basis = ""  # of rows that name none of their own
         self.changes: list[tuple[int, str]] = []
@@ -108,11 +108,11 @@ def _words(limits: Sequence[Any]) -> str:
 
 
 def inputs_sheet(
-    book: Book, plant: Plant, finance: Finance, prices: Prices, everyone: Sequence[ScenarioTotals],
+    book: LiveWorkbook, plant: PlantInputs, finance: Finance, prices: Prices, everyone: Sequence[ScenarioTotals],
     options: Sequence[Option], posts: Sequence[Post],
 ) -> None:  # fmt: skip
     """All inputs of a study, in the order in which a controller asks for them; ``everyone``: today first."""
-    inputs = Inputs(book, plant.settings.currency)
+    inputs = InputsSheet(book, plant.settings.currency)
     _prices(inputs, plant, prices, everyone[0])
     _wages(inputs, plant, prices, posts)
     _terms(inputs, finance)
@@ -134,7 +134,7 @@ def inputs_sheet(
     book.name("inputs changed", inputs.sheet.area(5, CHANGED, inputs.sheet.row - 1))
 
 
-def _prices(inputs: Inputs, plant: Plant, prices: Prices, today: ScenarioTotals) -> None:
+def _prices(inputs: InputsSheet, plant: PlantInputs, prices: Prices, today: ScenarioTotals) -> None:
     money, unit = plant.settings.money, inputs.unit
     inputs.add_all("Prices", [(name, label, f"{unit}/{per}", value, "price") for name, label, per, value in (
         ("subcontract_price", "Subcontracted hour, as invoiced", "h", money.subcontract_per_h),
@@ -161,7 +161,7 @@ def _prices(inputs: Inputs, plant: Plant, prices: Prices, today: ScenarioTotals)
                    today.mixing_per_kg.get(metal, 0.0), "price", ANY, "", "0 or less: mixed earns less")  # fmt: skip
 
 
-def _wages(inputs: Inputs, plant: Plant, prices: Prices, posts: Sequence[Post]) -> None:
+def _wages(inputs: InputsSheet, plant: PlantInputs, prices: Prices, posts: Sequence[Post]) -> None:
     """A wage stands once: people who earn the wage of their work follow it; others have their own."""
     settings, per_hour = plant.settings, f"{inputs.unit}/h"
     found = {work: getattr(settings.money, f"{work}_rate_per_h") for work in WAGES}
@@ -190,7 +190,7 @@ def _wages(inputs: Inputs, plant: Plant, prices: Prices, posts: Sequence[Post]) 
         inputs.add(*row)
 
 
-def _terms(inputs: Inputs, f: Finance) -> None:
+def _terms(inputs: InputsSheet, f: Finance) -> None:
     """Terms of the cash-flow table, in the order of the settings."""
     years, real = float(f.horizon_years), f.rate_basis == "real"
     straight = f.depreciation == "straight_line" and not f.depreciation_percent
@@ -237,7 +237,7 @@ def _terms(inputs: Inputs, f: Finance) -> None:
     inputs.block("service_years", first, IN_FORCE)
 
 
-def _payments_and_demand(inputs: Inputs, finance: Finance, everyone: Sequence[ScenarioTotals]) -> None:
+def _payments_and_demand(inputs: InputsSheet, finance: Finance, everyone: Sequence[ScenarioTotals]) -> None:
     rows: list[tuple[Any, ...]] = []
     for number, (stage, part) in enumerate(finance.payments, 1):
         when = finance.payments_at[number - 1] if finance.payments_at else 0.0
@@ -257,7 +257,7 @@ def _payments_and_demand(inputs: Inputs, finance: Finance, everyone: Sequence[Sc
     inputs.add("budget_demand", "Demand of today's budgets", "factor", budget, "factor", among, CONTROLLER)
 
 
-def _option(inputs: Inputs, option: Option, number: int) -> None:
+def _option(inputs: InputsSheet, option: Option, number: int) -> None:
     """What an option costs, by when it is used, and what of its gain is kept."""
     unit, inputs.owner, inputs.basis = inputs.unit, option.owner, option.price_source
     more = (option.owner, option.price_source)

@@ -7,11 +7,11 @@ from collections.abc import Sequence
 from simkit.finance.inputs import Prices
 from simkit.finance.lines import LINES
 from simkit.finance.timeline import Season
-from simkit.report.workbook.gains import BUDGETED, Item, amount_rows, item_rows, items_of, ratio_rows
-from simkit.report.workbook.hours import Hours
+from simkit.report.workbook.gains import BUDGETED, GainLine, amount_rows, item_rows, items_of, ratio_rows
+from simkit.report.workbook.hours import HoursSheet
 from simkit.report.workbook.options import YEARLY_BUDGETS, OptionSheet, to_year
 from simkit.report.workbook.people import excess_rows, people_rows
-from simkit.report.workbook.sheets import LABEL, UNIT, VALUE, Sheet, filled
+from simkit.report.workbook.sheets import LABEL, UNIT, VALUE, FormulaSheet, filled
 
 PICK_ROW, HEAD_ROW, FIRST_ROW = 3, 4, 5
 PURCHASE = ("capital", "capital_line", "bundle_adjustment", "grant", "replacement", "working_capital", "stock")
@@ -149,15 +149,15 @@ yunit | share | factor | One unit of capital, as if paid: cash after tax relief
 """
 
 
-class Model:
+class LiveModel:
     """One live model on a sheet, from a row on; ``name`` is the sheet and the column of flags on 'Options'."""
 
-    def __init__(self, sheet: Sheet, pick: str, hours: Hours, prices: Prices, seasons: Sequence[Season],
+    def __init__(self, sheet: FormulaSheet, pick: str, hours: HoursSheet, prices: Prices, seasons: Sequence[Season],
                  options: OptionSheet, top: int) -> None:  # fmt: skip
         self.book, self.sheet, self.name, self.options = sheet.book, sheet, sheet.name, options
         self.hours, self.prices, self.seasons = hours, prices, seasons
         self.unit, self.top = options.unit, top
-        self.items: list[tuple[Item, str]] = []
+        self.items: list[tuple[GainLine, str]] = []
         sheet.put(PICK_ROW, LABEL, pick, "input_words")
         sheet.put(PICK_ROW, UNIT, "<- pick a case here", "note")
         sheet.names["pick"] = sheet.area(PICK_ROW, LABEL)
@@ -219,7 +219,7 @@ class Model:
                 self.items.append((item, f"{place}{sheet.suffix}"))
         sheet.suffix = ""
 
-    def _plan(self, items: Sequence[tuple[Item, str]]) -> list[tuple[str, str]]:
+    def _plan(self, items: Sequence[tuple[GainLine, str]]) -> list[tuple[str, str]]:
         """Lines of the statement in order, as (section, line)."""
         lines = {item.line for item, _ in items} - {"sales"}
         released = [*POSTS, *(line for line in LINES if line in lines)]

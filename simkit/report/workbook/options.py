@@ -10,7 +10,17 @@ from xlsxwriter.utility import xl_col_to_name
 from simkit.finance.lines import LINES
 from simkit.plant.options import Option
 from simkit.plant.settings_money import Finance
-from simkit.report.workbook.sheets import FIRST_YEAR, LABEL, OPENING, PRESENT, UNIT, VALUE, Book, Sheet, filled
+from simkit.report.workbook.sheets import (
+    FIRST_YEAR,
+    LABEL,
+    OPENING,
+    PRESENT,
+    UNIT,
+    VALUE,
+    FormulaSheet,
+    LiveWorkbook,
+    filled,
+)
 
 OPTIONS = "Options"
 MODELS = {"Case": PRESENT, "Compare": OPENING}
@@ -47,7 +57,7 @@ yfrom first | factor | factor | Discount factor from the first payment
 
 
 @dataclass(frozen=True)
-class Row:
+class OptionRow:
     """A row of a block: which option it belongs to (its number), what it is, and its input."""
 
     option: int
@@ -58,11 +68,11 @@ class Row:
 class OptionSheet:
     """The sheet under construction."""
 
-    def __init__(self, book: Book, options: Sequence[Option], finance: Finance, unit: str) -> None:
+    def __init__(self, book: LiveWorkbook, options: Sequence[Option], finance: Finance, unit: str) -> None:
         self.book, self.options, self.finance, self.unit = book, options, finance, unit
         self.singles: dict[str, list[str]] = {}
         self.bundles: list[str] = []
-        self.sheet: Sheet = book.sheet(
+        self.sheet: FormulaSheet = book.sheet(
             OPTIONS,
             "Options: what each brings by year",
             (
@@ -97,10 +107,19 @@ class OptionSheet:
         return "[inflated]" if follows == "none" else f"[{follows}]"
 
     def block(
-        self, name: str, title: str, rows: Sequence[Row], years: str = "", *, extra: Sequence[tuple[str, str]] = (),
-        flag: str = FLAG, look: str = "money", year_look: str = "money", unit: str = "",
+        self,
+        name: str,
+        title: str,
+        rows: Sequence[OptionRow],
+        years: str = "",
+        *,
+        extra: Sequence[tuple[str, str]] = (),
+        flag: str = FLAG,
+        look: str = "money",
+        year_look: str = "money",
+        unit: str = "",
         note: str = "",
-    ) -> None:  # fmt: skip
+    ) -> None:
         """Rows of one kind: input, a flag for each model, the years; ``extra`` columns (title, formula) stand beyond.
 
         ``{option}`` in a formula is the row's option, ``{+0}`` its first extra column.
@@ -132,15 +151,16 @@ class OptionSheet:
         for key, column in {"value": VALUE, **MODELS}.items():
             self.book.name(f"{name} {key}", sheet.area(first, column, sheet.row - 1))
 
-    def _each(self, key: str, having: str = "id") -> list[Row]:
+    def _each(self, key: str, having: str = "id") -> list[OptionRow]:
         """A row for each option that has something entered, with its input of this name."""
-        return [Row(i, o.name, f"[{key} {i}]") for i, o in enumerate(self.options, 1) if getattr(o, having)]
+        return [OptionRow(i, o.name, f"[{key} {i}]") for i, o in enumerate(self.options, 1) if getattr(o, having)]
 
     def use(self) -> None:
         """When each option is used, which case holds it, and what of its gain is kept."""
         book, sheet = self.book, self.sheet
         rows = [
-            Row(row.option, row.label, f"[first_payment]+{row.value}/[weeks_per_year]") for row in self._each("lead")
+            OptionRow(row.option, row.label, f"[first_payment]+{row.value}/[weeks_per_year]")
+            for row in self._each("lead")
         ]
         self.block("use", "Start of use, and share of the year in use", rows, "MAX(0,MIN(1,[y]-{C}))", look="factor",
                    unit="years", year_look="percent", flag=MEMBER)  # fmt: skip
@@ -188,7 +208,7 @@ class OptionSheet:
         self.block("bundle_adjustment", "Added when bought options are combined", bought, once_paid)
         for budget in YEARLY_BUDGETS:
             rows = self._each("yearly cost") if budget == "yearly_cost" else []
-            rows += [Row(i, f"{o.name}: {n.line}", f"[yearly {i} {p}]") for i, o in enumerate(self.options, 1)
+            rows += [OptionRow(i, f"{o.name}: {n.line}", f"[yearly {i} {p}]") for i, o in enumerate(self.options, 1)
                      for p, n in enumerate(o.yearly_lines, 1) if n.budget == budget]  # fmt: skip
             self.block(budget, LINES[budget].title, rows, f"-{{C}}*{self.level(budget)}*[use {{option}}]*[inside]")
         wage = "IF([setter_wage]>0,[setter_wage],[operator_wage])"
@@ -197,9 +217,9 @@ class OptionSheet:
                    look="number")  # fmt: skip
         self._single()
 
-    def _capital_lines(self, per: str) -> list[tuple[str, Row]]:
+    def _capital_lines(self, per: str) -> list[tuple[str, OptionRow]]:
         """Capital lines that are paid once for each option, or once for a bundle: name and row."""
-        return [(n.line, Row(i, f"{o.name}: {n.line}", f"[line {i} {p}]")) for i, o in enumerate(self.options, 1)
+        return [(n.line, OptionRow(i, f"{o.name}: {n.line}", f"[line {i} {p}]")) for i, o in enumerate(self.options, 1)
                 for p, n in enumerate(o.capital_lines, 1) if n.per == per]  # fmt: skip
 
     def _purchase(self) -> None:
@@ -211,7 +231,7 @@ class OptionSheet:
             paid.append(f"[payment {place}]*IF([y]={{+{place - 1}}},1,0)")
         by_year = f"{{C}}*[waited]*({'+'.join(paid)})"
         self.block("capital", LINES["capital"].title, self._each("capital"), f"-{by_year}", extra=extra)
-        granted = [Row(row.option, row.label, f"[capital {row.option}]*{row.value}")
+        granted = [OptionRow(row.option, row.label, f"[capital {row.option}]*{row.value}")
                    for row in self._each("grant", "grant_share")]  # fmt: skip
         self.block("grant", LINES["grant"].title, granted, by_year, extra=extra)
 
@@ -246,7 +266,7 @@ class OptionSheet:
                 year = f"[once year {i} {place}]"
                 falls = f"IF({year}=0,[first_payment],INT({start}+[same_moment])+{year})"
                 self.block(f"{name} {i} {place}", f"{LINES[name].title}, {option}",
-                           [Row(i, line, f"[once {i} {place}]")], "{C}*IF([y]={+0},1,0)*[inside]",
+                           [OptionRow(i, line, f"[once {i} {place}]")], "{C}*IF([y]={+0},1,0)*[inside]",
                            extra=[("falls in", f"IF({{C}}<0,MIN({falls},[horizon_years]),{falls})")])  # fmt: skip
             self.singles[name] = [f"{name} {i} {p}" for i, p, *_ in listed]
 

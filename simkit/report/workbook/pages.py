@@ -8,26 +8,26 @@ from dataclasses import dataclass
 from typing import Any
 
 from simkit.finance import FINANCE_CAUTION
-from simkit.finance.cashflow import CashFlow
+from simkit.finance.cashflow import CashFlowTable
 from simkit.finance.evaluate import MoneyResult
 from simkit.finance.inputs import ScenarioTotals
 from simkit.finance.lines import LINES
-from simkit.plant.plant import Plant
+from simkit.plant.plant import PlantInputs
 from simkit.report.words import listing
-from simkit.report.workbook.model import ELSEWHERE, MEASURES, NEVER, NO_LIMIT, NO_RATE, NOTHING, WORTHLESS, Model
-from simkit.report.workbook.sheets import FIRST_YEAR, LABEL, PRESENT, Book, Sheet
+from simkit.report.workbook.model import ELSEWHERE, MEASURES, NEVER, NO_LIMIT, NO_RATE, NOTHING, WORTHLESS, LiveModel
+from simkit.report.workbook.sheets import FIRST_YEAR, LABEL, PRESENT, FormulaSheet, LiveWorkbook
 
 
 @dataclass(frozen=True)
-class Content:
+class WorkbookContent:
     """A cash flow with the plant's prices, the simulated totals (today's first) and the measures of every case.
 
     ``run_id`` names the run, ``facts`` say in words how it was made, ``marks`` are warnings that stand on top.
     """
 
-    plant: Plant
+    plant: PlantInputs
     totals: Mapping[str, ScenarioTotals]
-    flow: CashFlow
+    flow: CashFlowTable
     results: Mapping[str, MoneyResult]
     run_id: str
     facts: Mapping[str, str]
@@ -64,8 +64,12 @@ def _time(years: float | None) -> float | str:
 
 
 def summary_sheet(
-    book: Book, content: Content, names: Mapping[str, str], others: Mapping[str, Mapping[str, float]], today: str
-) -> Sheet:
+    book: LiveWorkbook,
+    content: WorkbookContent,
+    names: Mapping[str, str],
+    others: Mapping[str, Mapping[str, float]],
+    today: str,
+) -> FormulaSheet:
     """Every case, static, as the kit found it; above it the picked case, live, beside the same numbers."""
     sheet = book.sheet(SUMMARY, "Summary: every case", (
         f"Static table from run {content.run_id}, money in {content.flow.currency}, against {today}; above it the "
@@ -93,7 +97,7 @@ def summary_sheet(
     return sheet
 
 
-def live_rows(sheet: Sheet) -> None:
+def live_rows(sheet: FormulaSheet) -> None:
     """The picked case, live and static, and how much they differ."""
     sheet.put(LIVE_ROW - 1, 0, "The case picked on 'Case'", "section")
     for row, words in enumerate(("live", "static", "live less static"), LIVE_ROW):
@@ -111,7 +115,7 @@ def live_rows(sheet: Sheet) -> None:
             sheet.put(LIVE_ROW + 2, column, f"=IF(ABS({less})>[no_difference],{less},0)", "money")
 
 
-def compare_rows(model: Model, first: Model) -> None:
+def compare_rows(model: LiveModel, first: LiveModel) -> None:
     """On the second model's sheet: both cases side by side, line by line, and what choosing it instead adds."""
     sheet, unit = model.sheet, model.unit
     at = sheet.names["headline"].row - 2
@@ -142,7 +146,7 @@ def _close(difference: str, size: str) -> str:
     return f"IF(ABS({difference})>[no_difference]*MAX(1,ABS({size})),0,1)"
 
 
-def _model_checks(model: Model) -> list[tuple[str, str, str]]:
+def _model_checks(model: LiveModel) -> list[tuple[str, str, str]]:
     """What must hold on a live model: what it says, its formula, the sheet."""
     n, place = model.name, f"MATCH([{model.name}/pick],[case_names],0)"
     missed = "+".join(f"SUM([{n}/{key}:])" for key in model.sheet.names if key.startswith("missed@"))
@@ -168,7 +172,7 @@ def _model_checks(model: Model) -> list[tuple[str, str, str]]:
     return [(title, formula, n) for title, formula in found]
 
 
-def checks_sheet(book: Book, models: Sequence[Model], control: float) -> None:
+def checks_sheet(book: LiveWorkbook, models: Sequence[LiveModel], control: float) -> None:
     """Every check, and the one that holds all of them; ``control`` is the sum of all numbers on 'Hours'."""
     sheet = book.sheet(CHECKS, "Checks", ("1 in every row, or the number it looks at must not be used.",))
     stages = "+".join(f"[{name}]" for name in book.names if name.startswith("payment "))
@@ -192,7 +196,7 @@ def checks_sheet(book: Book, models: Sequence[Model], control: float) -> None:
     sheet.widths, sheet.freeze = {0: 84, 1: 14, 2: 16}, (8, 0)
 
 
-def sources_sheet(book: Book, content: Content) -> None:
+def sources_sheet(book: LiveWorkbook, content: WorkbookContent) -> None:
     """Where lines and numbers come from: budgets and evidence, options, the run."""
     sheet = book.sheet(SOURCES, "Sources", ("Where numbers come from, and what proves each line.",))
     named = {entry.line: (entry.account, entry.owner) for entry in content.flow.finance.budget_lines}
@@ -209,14 +213,14 @@ def sources_sheet(book: Book, content: Content) -> None:
 
 
 def _list(
-    sheet: Sheet, title: str, heads: Sequence[str], rows: Sequence[Sequence[str]], look: str = "text"
+    sheet: FormulaSheet, title: str, heads: Sequence[str], rows: Sequence[Sequence[str]], look: str = "text"
 ) -> None:  # fmt: skip
     """Texts of a plant or of ours under a heading."""
     sheet.heading(title)
     _table(sheet, heads, rows, look)
 
 
-def _table(sheet: Sheet, heads: Sequence[str], rows: Sequence[Sequence[str]], look: str = "text") -> None:
+def _table(sheet: FormulaSheet, heads: Sequence[str], rows: Sequence[Sequence[str]], look: str = "text") -> None:
     sheet.header(sheet.row, *heads)
     for cells in rows:
         at = sheet.row
@@ -224,7 +228,7 @@ def _table(sheet: Sheet, heads: Sequence[str], rows: Sequence[Sequence[str]], lo
             sheet.data(at, column, text, look)
 
 
-def changes_sheet(book: Book, as_of: str, run_id: str) -> None:
+def changes_sheet(book: LiveWorkbook, as_of: str, run_id: str) -> None:
     """Empty rows for the user below the line of the kit."""
     sheet = book.sheet(CHANGES, "Changes", ("Write down what you change, why, and who agreed.",))
     sheet.row = 3
@@ -269,7 +273,7 @@ STATIC = (
 )  # fmt: skip
 
 
-def readme_sheet(book: Book, content: Content, rules: Sequence[tuple[str, str]]) -> None:
+def readme_sheet(book: LiveWorkbook, content: WorkbookContent, rules: Sequence[tuple[str, str]]) -> None:
     """What the book is, its sheets, how to use it, what is static and why, and the rules behind every amount."""
     about = (content.plant.settings.name, f"Run {content.run_id}", FINANCE_CAUTION, *content.marks)
     sheet = book.sheet(README, "Workbook of the study", about)

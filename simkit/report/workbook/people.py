@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from simkit.finance.labour import group_name
 from simkit.report.workbook.gains import SCENARIOS, TITLES
-from simkit.report.workbook.hours import Hours
-from simkit.report.workbook.sheets import FIRST_YEAR, LABEL, UNIT, VALUE, Sheet, filled
+from simkit.report.workbook.hours import HoursSheet
+from simkit.report.workbook.sheets import FIRST_YEAR, LABEL, UNIT, VALUE, FormulaSheet, filled
 
 DAY, NIGHT, GROUP, CREW, COST, WEEK, ADDED, GIVEN, AGENCY = range(FIRST_YEAR, FIRST_YEAR + 9)
 COLUMNS = (
@@ -28,7 +28,7 @@ CHANGES = (
 """Money a week of a person's hours beside today's: more hours, a whole post less, agency hours less."""
 
 
-def people_rows(sheet: Sheet, hours: Hours, unit: str) -> None:
+def people_rows(sheet: FormulaSheet, hours: HoursSheet, unit: str) -> None:
     """One table for each roster, what posts come and go a week, then the rates of crew and groups."""
     for who in SCENARIOS:
         _roster(sheet, hours, who, unit)
@@ -40,7 +40,7 @@ def people_rows(sheet: Sheet, hours: Hours, unit: str) -> None:
         _group_scalars(sheet, i, group_name(group), unit)
 
 
-def _roster(sheet: Sheet, hours: Hours, who: str, unit: str) -> None:
+def _roster(sheet: FormulaSheet, hours: HoursSheet, who: str, unit: str) -> None:
     columns = (*COLUMNS, *CHANGES) if who == "case" else COLUMNS
     sheet.heading(f"People: {TITLES[who]}", "hours from 'Hours', wages from 'Inputs'")
     first = sheet.row
@@ -79,7 +79,7 @@ yposts {i}@{who} | posts | whole | ... as posts | IF([present {i}@{who}]>0,-INT(
 """
 
 
-def _group_scalars(sheet: Sheet, i: int, group: str, unit: str) -> None:
+def _group_scalars(sheet: FormulaSheet, i: int, group: str, unit: str) -> None:
     """Paid hours that are there, mean rate and mean cost of a post of a group, in each scenario."""
     at = sheet.row
     sheet.data(at, LABEL, f"Group: {group}", "total_text")
@@ -89,7 +89,7 @@ def _group_scalars(sheet: Sheet, i: int, group: str, unit: str) -> None:
         sheet.rows(GROUP_SCALARS, i=f"{i}", who=who, unit=unit, words=TITLES[who])
 
 
-def excess_rows(sheet: Sheet, hours: Hours) -> None:
+def excess_rows(sheet: FormulaSheet, hours: HoursSheet) -> None:
     """Hours of each group beyond the limit of its paid hours: overtime up to the cap, then whole posts."""
     if hours.groups:
         sheet.heading("Work beyond the limit of paid hours, a week", "overtime up to its cap, then whole posts")

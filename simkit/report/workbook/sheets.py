@@ -12,7 +12,7 @@ import numpy as np
 from xlsxwriter.utility import xl_cell_to_rowcol, xl_rowcol_to_cell
 
 from simkit.base.files import no_formula
-from simkit.report.workbook.formula import TOKEN, Place, compiled, evaluate, reference
+from simkit.report.workbook.formula import TOKEN, CellRange, compiled, evaluate, reference
 
 LABEL, UNIT, VALUE, PRESENT, OPENING, FIRST_YEAR = range(6)
 """Columns of a sheet with years; the opening column stays empty, so that year 0 has a year before it."""
@@ -31,7 +31,7 @@ def filled(template: str, **values: str) -> str:
 
 
 @dataclass(frozen=True)
-class Cell:
+class SheetCell:
     """Content of a cell: what it shows, its formula or nothing, and the name of its format."""
 
     value: Any
@@ -40,14 +40,14 @@ class Cell:
 
 
 @dataclass
-class Sheet:
+class FormulaSheet:
     """One sheet; ``suffix`` tells names of one part of the year from those of another."""
 
-    book: Book
+    book: LiveWorkbook
     name: str
     years: int
-    cells: dict[tuple[int, int], Cell] = field(default_factory=dict)
-    names: dict[str, Place] = field(default_factory=dict)
+    cells: dict[tuple[int, int], SheetCell] = field(default_factory=dict)
+    names: dict[str, CellRange] = field(default_factory=dict)
     widths: dict[int, float] = field(default_factory=dict)
     rules: list[tuple[int, int, dict[str, Any]]] = field(default_factory=list)
     end: int = 0
@@ -65,15 +65,15 @@ class Sheet:
         """Fill a cell; a text that begins with ``=`` is a formula of ours, see :meth:`data` for a plant's text."""
         if isinstance(content, str) and content.startswith("="):
             text, value = self._formula(content[1:], row, column)
-            self._store(row, column, Cell(value, text, look))
+            self._store(row, column, SheetCell(value, text, look))
         else:
-            self._store(row, column, Cell(content, "", look))
+            self._store(row, column, SheetCell(content, "", look))
 
     def data(self, row: int, column: int, content: Any, look: str = "text") -> None:
         """Fill a cell with what a plant gave: never a formula, whatever it begins with."""
-        self._store(row, column, Cell(no_formula(content) if isinstance(content, str) else content, "", look))
+        self._store(row, column, SheetCell(no_formula(content) if isinstance(content, str) else content, "", look))
 
-    def _store(self, row: int, column: int, cell: Cell) -> None:
+    def _store(self, row: int, column: int, cell: SheetCell) -> None:
         where = f"{self.name}!{xl_rowcol_to_cell(row, column)}"
         if isinstance(cell.value, float) and not math.isfinite(cell.value):
             raise ValueError(f"{where} would show an error: {cell.formula}")
@@ -82,12 +82,12 @@ class Sheet:
         self.cells[row, column] = cell
         self.row = max(self.row, row + 1)
 
-    def area(self, row: int, column: int, last_row: int | None = None, last_column: int | None = None) -> Place:
+    def area(self, row: int, column: int, last_row: int | None = None, last_column: int | None = None) -> CellRange:
         """Cells of this sheet; by default one alone."""
-        return Place(self.name, row, column, row if last_row is None else last_row,
+        return CellRange(self.name, row, column, row if last_row is None else last_row,
                      column if last_column is None else last_column)  # fmt: skip
 
-    def years_of(self, row: int, last_row: int | None = None) -> Place:
+    def years_of(self, row: int, last_row: int | None = None) -> CellRange:
         """The years of some rows, by default of one: what reads them in a year means that year's column."""
         return replace(self.area(row, FIRST_YEAR, last_row, self.last_year), yearly=True)
 
@@ -152,7 +152,7 @@ class Sheet:
         self.widths |= {LABEL: 48, UNIT: 11, VALUE: 13, PRESENT: 13, OPENING: 1.5}
         self.widths |= {FIRST_YEAR + year: 11 for year in range(self.years + 1)}
 
-    def find(self, name: str) -> Place:
+    def find(self, name: str) -> CellRange:
         """Where a name stands: of this part of the year, of this sheet, or of the book."""
         for known, key in ((self.names, name + self.suffix), (self.names, name), (self.book.names, name)):
             if key in known:
@@ -203,23 +203,23 @@ class Sheet:
 
 
 @dataclass
-class Book:
+class LiveWorkbook:
     """All sheets, and the names that every sheet may use."""
 
-    sheets: dict[str, Sheet] = field(default_factory=dict)
-    names: dict[str, Place] = field(default_factory=dict)
+    sheets: dict[str, FormulaSheet] = field(default_factory=dict)
+    names: dict[str, CellRange] = field(default_factory=dict)
     complete: set[str] = field(default_factory=set)
     """Sheets that change no more, whose ranges are read once."""
     read: dict[tuple[str, int, int, int, int], Any] = field(default_factory=dict)
 
-    def sheet(self, name: str, title: str, about: Sequence[str], years: int = 0) -> Sheet:
+    def sheet(self, name: str, title: str, about: Sequence[str], years: int = 0) -> FormulaSheet:
         """Start a sheet with its title and what it is for."""
-        made = self.sheets[name] = Sheet(self, name, years)
+        made = self.sheets[name] = FormulaSheet(self, name, years)
         made.put(0, LABEL, title, "title")
         for row, text in enumerate(about, 1):
             made.data(row, LABEL, text, "note")
         return made
 
-    def name(self, name: str, place: Place, alias: str = "") -> None:
+    def name(self, name: str, place: CellRange, alias: str = "") -> None:
         """Let every sheet use a name; ``alias`` is shown in formulas instead of the address."""
         self.names[name] = replace(place, alias=alias)

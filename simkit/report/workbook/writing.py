@@ -14,7 +14,7 @@ from xlsxwriter.utility import xl_range_abs
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
-from simkit.report.workbook.sheets import Book, Cell, Sheet
+from simkit.report.workbook.sheets import FormulaSheet, LiveWorkbook, SheetCell
 
 INK, GREY, BLUE, PAPER, BAND = "#1A1A1A", "#595959", "#0B3D91", "#FFF8DC", "#E8EDF2"
 MONEY = "#,##0;-#,##0;\u2013"
@@ -72,7 +72,7 @@ def look_of(name: str) -> dict[str, Any]:
     return {**STYLES.get(style, {}), "num_format": NUMBERS[number], "align": align}
 
 
-def write(book: Book, order: Sequence[str], path: Path, title: str) -> None:
+def write(book: LiveWorkbook, order: Sequence[str], path: Path, title: str) -> None:
     """Write the sheets in order; the same book gives the same bytes."""
     plain = dict.fromkeys(("strings_to_numbers", "strings_to_formulas", "strings_to_urls"), False)
     with xlsxwriter.Workbook(str(path), plain) as target:
@@ -86,7 +86,7 @@ def write(book: Book, order: Sequence[str], path: Path, title: str) -> None:
             target.define_name(place.alias, f"='{place.sheet}'!{cells}")
 
 
-def _write_sheet(target: Workbook, page: Worksheet, sheet: Sheet, formats: dict[str, Format]) -> None:
+def _write_sheet(target: Workbook, page: Worksheet, sheet: FormulaSheet, formats: dict[str, Format]) -> None:
     for column, width in sheet.widths.items():
         page.set_column(column, column, width)
     for (row, column), cell in sorted(sheet.cells.items()):
@@ -108,7 +108,7 @@ def _write_sheet(target: Workbook, page: Worksheet, sheet: Sheet, formats: dict[
     _print_setup(page, sheet)
 
 
-def _wrapped_rows(sheet: Sheet) -> dict[int, int]:
+def _wrapped_rows(sheet: FormulaSheet) -> dict[int, int]:
     """Rows whose text wraps, with the lines they need."""
     found: dict[int, int] = {}
     for (row, column), cell in sheet.cells.items():
@@ -118,7 +118,7 @@ def _wrapped_rows(sheet: Sheet) -> dict[int, int]:
     return {row: lines for row, lines in found.items() if lines > 1}
 
 
-def _print_setup(page: Worksheet, sheet: Sheet) -> None:
+def _print_setup(page: Worksheet, sheet: FormulaSheet) -> None:
     """A4 landscape, as wide as the page; of a live model the statement on two pages, without its workings."""
     last_row = (sheet.end or max(row for row, _ in sheet.cells) + 1) - 1
     last_column = max(column for row, column in sheet.cells if row <= last_row)
@@ -133,7 +133,7 @@ def _print_setup(page: Worksheet, sheet: Sheet) -> None:
     page.set_footer("&L&A&CPlanning aid: no tax or investment advice&RPage &P of &N")
 
 
-def _write_cell(page: Worksheet, row: int, column: int, cell: Cell, look: Format) -> None:
+def _write_cell(page: Worksheet, row: int, column: int, cell: SheetCell, look: Format) -> None:
     value = cell.value if isinstance(cell.value, str) else float(cell.value)
     if cell.formula:
         page.write_formula(row, column, "=" + cell.formula, look, value)
