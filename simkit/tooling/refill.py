@@ -162,11 +162,11 @@ class _OpenShelf:
         self.leaving.sort()
 
     def _may_leave(self, stored: Stored) -> bool:
-        """A copy's place is kept while it stands in the turret, or a die that lies alone; these while they stand."""
-        alone = [stored] if stored.copy == 0 else self._alone(stored.tool)
+        """A place is kept while its copy stands in the turret, or a die of it, or one that lies alone with its tool."""
+        lying = [stored, *(self._alone(stored.tool) if stored.copy else ())]
         out = self.filling.dies_out
         return stored[:2] not in self.filling.copies_out and not any(
-            (o.tool, die) in out for o in alone for die in o.dies
+            (one.tool, die) in out for one in lying for die in one.dies
         )
 
     def _alone(self, tool: int) -> list[Stored]:

@@ -133,6 +133,14 @@ def test_a_die_in_the_turret_is_kept():
     assert put(room, [(need(0, 0.4),)], {0: 0}) == [("die", (0,), [0], Stored(0, 1, (0.2, 0.4)))]
 
 
+def test_a_die_in_the_turret_keeps_the_place_of_a_twin_in_which_it_lay():
+    room = room_with([tool(0, copies=2), tool(1)], "T0@0.2", places=2)
+    moves = refill(room.magazine, room, [(need(0, 0.3),)], empty_turret(room))
+    room = with_magazine(room, apply_moves(room.magazine, moves))
+    assert put(room, [(need(1),)]) == [("tool", (1,), [0], Stored(1, 1, (0.2,)))]
+    assert put(room, [(need(1),)], {0: 1}) == []
+
+
 def test_what_stands_in_the_turret_need_not_be_put_in():
     room = room_with([tool(0), tool(1)], "T0@0.2")
     assert put(room, [(need(1),)], {0: 1}) == []
