@@ -138,7 +138,7 @@ def test_a_die_in_the_turret_keeps_the_place_of_a_twin_in_which_it_lay():
     moves = refill(room.magazine, room, [(need(0, 0.3),)], empty_turret(room))
     room = with_magazine(room, apply_moves(room.magazine, moves))
     assert put(room, [(need(1),)]) == [("tool", (1,), [0], Stored(1, 1, (0.2,)))]
-    assert put(room, [(need(1),)], {0: 1}) == []
+    assert put(room, [(need(1),)], {0: Placed(0, 1, 0.3, 0.0)}) == []
 
 
 def test_what_stands_in_the_turret_need_not_be_put_in():
