@@ -48,7 +48,7 @@ VALUED = ("money", "trust")
 """Pages of details that compare the cases on top of the package."""
 LED_TO = {"trust": TRUST, CALIBRATE: FITTED}
 """Pages of details that the first page leads to, and the line that does."""
-SLOW = ("tools", "times", "money")
+SLOW = ("tools", "times", "money", "nights", "parts")
 """Pages that are begun before the other details: with the longest last, half of the computer would wait for it."""
 KERNELS = 2
 MOST_CASES = 6
