@@ -320,8 +320,9 @@ def _write_pages(
 
     with ThreadPoolExecutor(KERNELS) as pool:
         first = [pool.submit(one, page) for page in pages if page.notebook in ON_PAPER]
-        slow = sorted((page for page in pages if page.notebook not in ON_PAPER), key=lambda p: p.notebook not in SLOW)
-        others = [pool.submit(one, page) for page in slow]
+        unprinted = (page for page in pages if page.notebook not in ON_PAPER)
+        details = sorted(unprinted, key=lambda page: (*SLOW, page.notebook).index(page.notebook))
+        others = [pool.submit(one, page) for page in details]
         try:
             beside()
             for page in first:
