@@ -380,12 +380,9 @@ def main() -> None:
     """Run the command line; a bad input is one message and exit 2, a run that breaks off one and exit 3."""
     try:
         app(_repeated(sys.argv[1:]))
-    except BadInput as error:
+    except (BadInput, ScenarioFailed) as error:
         typer.echo(str(error), err=True)
-        sys.exit(EXIT_BAD_INPUT)
-    except ScenarioFailed as error:
-        typer.echo(str(error), err=True)
-        sys.exit(EXIT_FAILED)
+        sys.exit(EXIT_BAD_INPUT if isinstance(error, BadInput) else EXIT_FAILED)
     except OSError as error:
         where = visible(str(error.filename or "the computer"))
         typer.echo(f"{where}: {error.strerror or error}. Nothing more was done.", err=True)
