@@ -66,12 +66,10 @@ clean:
 PIP := $(BIN)/python -m pip install --quiet --no-compile --constraint constraints.txt
 # What the cell is compiled with, and what its sources import: installed first, so that the rest comes meanwhile.
 TRANSLATOR := mypy setuptools numpy pydantic simpy
-# The bulk of the rest, unpacked meanwhile; what these need in turn comes with the rest.
-BULK := pandas scipy matplotlib
 COMPILE := from simkit.base.compiled import compile_or_tell; compile_or_tell()
 $(VENV)/installed: pyproject.toml constraints.txt $(VENV)/python-ready
 	@echo "Installing into $(VENV), and compiling the cell (about a minute, 500 MB) ..."
-	@$(PIP) --no-deps $(BULK) & $(PIP) $(TRANSLATOR) && wait $$!
+	$(PIP) $(TRANSLATOR)
 	@$(BIN)/python -c "$(COMPILE)" & $(PIP) --editable ".[compile]" && wait $$!
 	@echo "$(CURDIR)" > $(VENV)/place
 	@touch $@

@@ -7,7 +7,6 @@ sources run again. Numbers are the same to the last bit (a test proves it). ``SI
 
 from __future__ import annotations
 
-import ctypes
 import os
 import shutil
 import subprocess
@@ -95,6 +94,8 @@ class _Finder(Loader):
 
     def create_module(self, spec: ModuleSpec) -> ModuleType:
         """Let the library make a module: it keeps, in a capsule, the function that does."""
+        import ctypes  # numpy loads it too, which a bare start of the kit does not need
+
         name = f"init_{spec.name.replace('.', '___')}"
         capsule = ctypes.py_object(getattr(import_module(LIBRARY), name))
         address = ctypes.pythonapi.PyCapsule_GetPointer

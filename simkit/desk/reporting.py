@@ -47,7 +47,7 @@ VALUED = ("money", "trust")
 """Pages of details that compare the cases on top of the package."""
 LED_TO = {"trust": TRUST, CALIBRATE: FITTED}
 """Pages of details that the first page leads to, and the line that does."""
-SLOW = ("tools", "times", "money")
+SLOW = ("tools", "times", "money", "nights", "parts")
 """Pages that are begun before the other details: with the longest last, half of the computer would wait for it."""
 KERNELS = 2
 MOST_CASES = 6
@@ -319,8 +319,9 @@ def _write_pages(
 
     with ThreadPoolExecutor(KERNELS) as pool:
         first = [pool.submit(one, page) for page in pages if page.notebook in ON_PAPER]
-        slow = sorted((page for page in pages if page.notebook not in ON_PAPER), key=lambda p: p.notebook not in SLOW)
-        others = [pool.submit(one, page) for page in slow]
+        unprinted = (page for page in pages if page.notebook not in ON_PAPER)
+        details = sorted(unprinted, key=lambda page: (*SLOW, page.notebook).index(page.notebook))
+        others = [pool.submit(one, page) for page in details]
         try:
             beside()
             for page in first:

@@ -242,7 +242,7 @@ def _executed(source: Path, executed: Path, parameters: Mapping[str, Any], kerne
     try:
         papermill.execute_notebook(
             _as_it_is(source), _as_it_is(executed), parameters=dict(parameters), progress_bar=False, log_output=False,
-            language="python", **kernel,
+            language="python", request_save_on_cell_execute=False, **kernel,
         )  # fmt: skip
     except papermill.PapermillExecutionError as error:
         return Failure.of(read_notebook(source), error)
