@@ -40,7 +40,7 @@ def show_as_page() -> None:
     bundles.for_type(Figure, _figure)
     bundles.for_type(Axes, lambda axes, **_: ({TEXT: ""}, {}))
     bundles.for_type_by_name("simkit.desk.answers", "Answer", _answer)
-    bundles.for_type_by_name("simkit.report.sentences", "Said", _answer)
+    bundles.for_type_by_name("simkit.report.sentences", "Paragraphs", _answer)
     for other in shell.display_formatter.formatters.values():
         for kind in (pd.DataFrame, pd.Series, Figure):
             other.pop(kind, None)

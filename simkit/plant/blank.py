@@ -38,8 +38,8 @@ REQUIRED_LINES = {"name": 'name = "Name of the plant"\n', "shifts": CALENDAR_LIN
 EXAMPLES = {
     "Calendar.overtime": '[{ days = ["Sat"], start = "06:00", end = "12:00" }]',
     "Calendar.closed_days": "[2026-05-01]",
-    "Night.windows": '[{ days = ["Mon", "Tue", "Wed", "Thu"], start = "22:00", end = "06:00" }]',
-    "Machine.stations": "[{ size_mm = 16, count = 14 }, { size_mm = 30, count = 9 }, "
+    "NightSettings.windows": '[{ days = ["Mon", "Tue", "Wed", "Thu"], start = "22:00", end = "06:00" }]',
+    "MachineSettings.stations": "[{ size_mm = 16, count = 14 }, { size_mm = 30, count = 9 }, "
     "{ size_mm = 30, count = 1, turning = true }]",
     "Magazine.places": '{ "16" = 50, "30" = 44 }',
     "Magazine.dies_per_place": '{ "16" = 3, "30" = 2 }',

@@ -54,9 +54,9 @@ def picture_html(figure: Figure) -> tuple[str, pd.DataFrame | None]:
     """Return the figure as HTML, and the table that it folds."""
     known = _TOLD.get(figure) or FigureText(_title(figure), "")
     if not any(axes.axison for axes in figure.axes):  # there is nothing to draw: the title says so
-        return _line(known.title), None
+        return _line(known.title, known.note), None
     if all(map(_only_zeros, figure.axes)):
-        return _line(f"{known.title} (no picture: all of it would be zero)"), None
+        return _line(f"{known.title} (no picture: all of it would be zero)", known.note), None
     for axes in figure.axes:
         if axes.get_title(loc="left").split() == known.title.split():
             axes.set_title("", loc="left")
@@ -79,9 +79,9 @@ def _only_zeros(axes: Axes) -> bool:
     return bool(ends) and not any(end and math.isfinite(end) for end in ends)
 
 
-def _line(title: str) -> str:
+def _line(title: str, note: str) -> str:
     nothing = pd.DataFrame()
-    nothing.attrs["title"] = title
+    nothing.attrs = {"title": title, "note": note}
     return frame_html(nothing)
 
 

@@ -7,6 +7,7 @@ import ast
 import pytest
 
 from simkit.base.vocabulary import STATES
+from simkit.desk.belief import OBSERVED
 from simkit.plant.blank import models_in
 from simkit.plant.fields import columns_of
 from simkit.plant.options import Option
@@ -16,8 +17,8 @@ from simkit.plant.tables import TABLES, WITHDRAWN_COLUMNS
 from tests.house import SOURCES, tree_of
 from tests.plant.conftest import Folder
 
-BY_NAME = {"bench_rate_per_h"}
-"""Read by a name that is put together: f"{work}_rate_per_h"."""
+BY_NAME = {"bench_rate_per_h", *OBSERVED}
+"""Read by a name that is put together, f"{work}_rate_per_h", or that stands in a table of columns."""
 
 
 def attributes_read() -> set[str]:
