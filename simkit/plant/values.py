@@ -282,7 +282,7 @@ EXPLAINED = {"number": _number_fault, "flag": _flag_fault, "day": _day_fault, "m
 
 
 def write_value(value: Any) -> str:
-    """Return a value as the text that :func:`read_value` reads back to the same value."""
+    """Return a value as the text that :func:`read_rows` reads back to the same value."""
     if value is None:
         return ""
     if isinstance(value, bool):
